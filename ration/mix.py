@@ -1,0 +1,478 @@
+"""The cheapest safe ration for each batch of a farm.
+
+`mix(farm, tables)` is the whole job: needs, limits and feeds become a model, the search finds the
+cheapest mix over all diets with a proved gap, an independent sum from the feeds checks the books,
+and prices are put on needs, limits and feeds. Nothing unproved or unbalanced is handed on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ration import assess as assessing
+from ration import choices, conflict, limits, search, solve, worth
+from ration import needs as standards
+from ration.animals import Batch
+from ration.errors import BalanceError, NotProved, Problem
+from ration.model import CEILING, ENERGY, FERMENT, MOVING, RUMEN, MixModel
+from ration.needs import Afrc, Array
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ration.farm import Farm, Offer
+    from ration.tables import Tables
+
+SEARCH_GAP_SHARE = 1e-6
+BOOKS = 1e-6
+_TRACE_KG = 1e-7
+
+
+@dataclass(frozen=True)
+class FeedLine:
+    """One feed on offer and its place in a ration.
+
+    Amounts are for one head a day. `worth_gbp_per_t_fresh` is the delivered price at which the
+    feed would just enter or leave: inf when no mix does without it, None when it cannot be said.
+    """
+
+    id: str
+    name: str
+    is_home: bool
+    kg_dm_per_head_day: float
+    kg_fresh_per_head_day: float
+    kg_fresh_offered_per_head_day: float
+    cost_gbp_per_head_day: float
+    price_gbp_per_t_fresh: float
+    worth_gbp_per_t_fresh: float | None
+    low_gbp_per_t_fresh: float | None
+    high_gbp_per_t_fresh: float | None
+    t_fresh_for_winter: float
+    stock_share_t_fresh: float | None
+    is_at_stock_limit: bool
+
+    @property
+    def is_used(self) -> bool:
+        """Whether any of it is fed."""
+        return self.kg_dm_per_head_day > 0
+
+
+@dataclass(frozen=True)
+class NutrientLine:
+    """One need or limit: what the ration brings, what is asked, and what it costs.
+
+    `need` is a least, `limit` a most; `cost_of_one_more_gbp` is per head per day for one more
+    unit asked (of a need) or one more unit allowed (of a limit: negative, it saves).
+    """
+
+    id: str
+    name: str
+    unit: str
+    supply: float
+    need: float | None
+    limit: float | None
+    binding: bool
+    cost_of_one_more_gbp: float
+    origin: str = ""
+
+
+@dataclass(frozen=True)
+class Ration:
+    """The answer for one batch: a proved mix, or why there is none."""
+
+    batch: Batch
+    days: int
+    status: str
+    needs: standards.Needs | None
+    assessment: assessing.Assessment | None
+    feeds: tuple[FeedLine, ...]
+    nutrients: tuple[NutrientLine, ...]
+    cost_gbp_per_head_day: float
+    proved_gap_share: float
+    linear_programmes: int
+    gaps: tuple[choices.Gap, ...]
+    conflict: conflict.Conflict | None
+    left_out: tuple[tuple[str, str], ...]
+    offers: tuple[Offer, ...]
+    model: MixModel
+    solver: str
+
+    @property
+    def is_found(self) -> bool:
+        """True when there is a mix."""
+        return self.assessment is not None
+
+    @property
+    def cost_gbp_for_winter(self) -> float:
+        """Whole batch, whole winter. [GBP]"""
+        return self.cost_gbp_per_head_day * self.batch.head * self.days
+
+    def frame(self) -> pd.DataFrame:
+        """One row a feed on offer."""
+        import pandas as pd
+
+        return pd.DataFrame([vars(line) for line in self.feeds])
+
+    def nutrients_frame(self) -> pd.DataFrame:
+        """One row a need or limit."""
+        import pandas as pd
+
+        return pd.DataFrame([vars(line) for line in self.nutrients])
+
+
+@dataclass(frozen=True)
+class FarmRations:
+    """All batches of one farm."""
+
+    farm: Farm
+    rations: tuple[Ration, ...]
+    tables_digest: str
+
+    def frame(self) -> pd.DataFrame:
+        """One row a batch and feed used."""
+        import pandas as pd
+
+        return pd.concat(
+            [r.frame().query("kg_dm_per_head_day > 0").assign(batch=r.batch.name)
+             for r in self.rations if r.is_found],
+            ignore_index=True,
+        )
+
+
+def mix(farm: Farm, tables: Tables, *, with_worth: bool = True) -> FarmRations:
+    """The cheapest ration for every batch of a farm.
+
+    Parameters
+    ----------
+    farm : Farm
+        As read by `ration.farm.read`.
+    tables : Tables
+        As read by `ration.tables.load`.
+    with_worth : bool
+        Also put a worth and a price range on every feed (about three more searches).
+
+    Raises
+    ------
+    InputError
+        Figures missing, limits crossed.
+    NotProved, BalanceError
+        The answer could not be proved, or its books do not balance; nothing is shown.
+    """
+    left_out = tuple(farm.unpriced) + tuple(
+        (o.id, f"made for {o.made_for}: not for sheep") for o in farm.offers if o.made_for
+    )
+    fit = [o for o in farm.offers if not o.made_for]
+    offers, gaps = choices.complete(fit, tables, farm.assume)
+    shares = stock_shares(farm)
+    return FarmRations(
+        farm,
+        tuple(
+            for_batch(
+                batch,
+                offers,
+                tables,
+                days=farm.days,
+                standard=farm.standard,
+                margin=farm.margin,
+                maintenance=farm.maintenance,
+                own_limits=farm.batch_limits.get(batch.name, farm.limits),
+                stock_share=shares[batch.name],
+                gaps=gaps,
+                left_out=left_out,
+                with_worth=with_worth,
+            )
+            for batch in farm.batches
+        ),
+        tables.digest,
+    )
+
+
+def stock_shares(farm: Farm) -> dict[str, float]:
+    """Each batch's share of a stack: by head times live weight. [-]"""
+    weight = {b.name: b.head * b.weight_kg for b in farm.batches}
+    total = sum(weight.values())
+    return {name: w / total for name, w in weight.items()}
+
+
+def stock_kg_dm_per_head_day(
+    offers: Sequence[Offer], batch: Batch, days: int, share: float
+) -> dict[str, float]:
+    """Most DM eaten a head a day from a batch's share of each stock. [kg DM]"""
+    out = {}
+    for o in offers:
+        if (available := o.available_t_fresh) is not None:
+            kg = available * 1000 * share / (batch.head * days)
+            out[o.id] = kg / choices.kg_bought_per_kg_dm(o)
+    return out
+
+
+def for_batch(
+    batch: Batch,
+    offers: Sequence[Offer],
+    tables: Tables,
+    *,
+    days: int,
+    standard: str = standards.STANDARD,
+    margin: float = 1.05,
+    maintenance: float = 1.0,
+    own_limits: limits.Limits,
+    stock_share: float = 1.0,
+    gaps: tuple[choices.Gap, ...] = (),
+    left_out: tuple[tuple[str, str], ...] = (),
+    with_worth: bool = True,
+) -> Ration:
+    """The cheapest ration for one batch; offers must be complete (`choices.complete`)."""
+    need = standards.of(batch, standard, margin=margin, maintenance=maintenance)
+    bounds = limits.resolve(batch, own_limits, offers, tables.limits)
+    stock = stock_kg_dm_per_head_day(offers, batch, days, stock_share)
+    model = choices.build(need, offers, bounds, stock)
+    found = search.search(model, gap_share=SEARCH_GAP_SHARE)[0]
+    blank = {
+        "batch": batch, "days": days, "gaps": gaps, "left_out": left_out,
+        "offers": tuple(offers), "model": model,
+    }
+    if found.x is None:
+        return Ration(
+            status="no mix", needs=None, assessment=None, feeds=(), nutrients=(),
+            cost_gbp_per_head_day=float("nan"), proved_gap_share=0.0,
+            linear_programmes=found.linear_programmes, conflict=conflict.explain(model),
+            solver="", **blank,
+        )
+    x = np.where(found.x > _TRACE_KG, found.x, 0.0)
+    assessment = assessing.assess(need, portions(offers, x))
+    check_books(model, x, found.cost, assessment)
+    tangent = _judged(model, x, found.cost)
+    priced = None
+    if with_worth and tangent.col_price is not None:
+        priced = worth.prices(model, found, tangent.price_range, tangent.col_price)
+    return Ration(
+        status="least cost",
+        needs=need.at(assessment.md_mj_per_kg_dm, dmi_kg_per_day=assessment.dm_kg_per_day),
+        assessment=assessment,
+        feeds=_feed_lines(offers, model, x, priced, batch, days, stock),
+        nutrients=_nutrient_lines(model, x, tangent, bounds),
+        cost_gbp_per_head_day=found.cost,
+        proved_gap_share=found.gap_share,
+        linear_programmes=found.linear_programmes,
+        conflict=None,
+        solver=tangent.solver,
+        **blank,
+    )
+
+
+def portions(offers: Sequence[Offer], x: Array) -> list[assessing.Portion]:
+    """A mix in kg DM eaten as portions offered fresh."""
+    return [
+        portion(o, float(kg) / (o.feed["dm_g_per_kg_fresh"] / 1000) / (1 - o.waste_share))
+        for o, kg in zip(offers, x, strict=True)
+        if kg > 0
+    ]
+
+
+def portion(offer: Offer, kg_fresh_offered: float) -> assessing.Portion:
+    """One offer as a portion."""
+    return assessing.Portion(
+        offer.id, offer.name, offer.feed, kg_fresh_offered, offer.waste_share,
+        offer.storage_loss_share, offer.price_gbp_per_t_fresh, offer.is_home,
+    )
+
+
+def check_books(model: MixModel, x: Array, cost: float, told: assessing.Assessment) -> None:
+    """Compare a solved mix with the sums of `assess`, which never saw the optimiser.
+
+    Raises
+    ------
+    BalanceError
+        A need is missed, or energy, protein or money differ, by more than one part in a million.
+    """
+    faults = []
+
+    def same(what: str, ours: float, theirs: float) -> None:
+        if not abs(ours - theirs) <= BOOKS * max(abs(ours), abs(theirs), 1e-3):
+            faults.append(Problem("", f"{what}: the search says {ours!r}, the feeds {theirs!r}"))
+
+    q, level = model.quality_and_level(x[None])
+    by_n, by_e = model.needs.protein_value(model.chemistry, level)
+    same("cost", cost, told.cost_gbp_per_head_day)
+    same("energy", float(x @ model.me), told.me_mj_per_day)
+    same("protein", min(float(by_n[0] @ x), float(by_e[0] @ x)), told.mp_g_per_day)
+    same("diet quality", float(q[0]), told.q)
+    same("dry matter", float(x.sum()), told.dm_kg_per_day)
+    for balance in told.balances:
+        if balance.need is not None and balance.supply < balance.need * (1 - BOOKS) - 1e-9:
+            faults.append(
+                Problem("", f"{balance.name}: {balance.supply:g} is under {balance.need:g}")
+            )
+    for row in model.rows:
+        activity, scale = float(row.coefficients @ x), float(np.abs(row.coefficients) @ x) + 1e-3
+        if activity < row.lo - BOOKS * scale or activity > row.hi + BOOKS * scale:
+            faults.append(Problem("", f"limit {row.id} is broken: {activity:g}"))
+    if faults:
+        raise BalanceError(
+            Problem("", "the books of this ration do not balance, so it is not shown", "",
+                    "Please report it with the farm file"), *faults
+        )
+
+
+def _judged(model: MixModel, x: Array, cost: float) -> solve.Solution:
+    """The mix confirmed by HiGHS at its own q and L, and priced by the lines that touch it.
+
+    Raises
+    ------
+    NotProved
+        HiGHS finds a cheaper mix, or none, at the same quality and level.
+    """
+    exact = solve.run(_widened(model, x))
+    if exact.cost is None or exact.cost < cost - 2 * SEARCH_GAP_SHARE * abs(cost) - 1e-9:
+        raise NotProved("A second solver does not confirm the ration; nothing is shown.")
+    tangent = solve.run(model.tangent_problem(x), ranging=True)
+    if tangent.row_price is None:
+        tangent = exact
+    return tangent
+
+
+def _widened(model: MixModel, x: Array) -> solve.Problem:
+    """`exact_problem` with its rows let out by rounding, so that the mix itself fits."""
+    from dataclasses import replace
+
+    exact = model.exact_problem(x)
+    activity = exact.matrix @ x
+    return replace(
+        exact,
+        row_lo=np.minimum(exact.row_lo, activity),
+        row_hi=np.maximum(exact.row_hi, activity),
+        col_lo=np.minimum(exact.col_lo, x),
+        col_hi=np.maximum(exact.col_hi, x),
+    )
+
+
+def _feed_lines(
+    offers: Sequence[Offer], model: MixModel, x: Array, priced: worth.Prices | None,
+    batch: Batch, days: int, stock: Mapping[str, float],
+) -> tuple[FeedLine, ...]:
+    lines = []
+    for j, o in enumerate(offers):
+        per_t = 1000 / choices.kg_bought_per_kg_dm(o)
+
+        def price(values: Array | None, j: int = j, per_t: float = per_t) -> float | None:
+            return None if values is None or np.isnan(values[j]) else float(values[j]) * per_t
+
+        kg = float(x[j])
+        fed = portions([o], np.array([kg]))
+        line = fed[0] if fed else portion(o, 0.0)
+        available = o.available_t_fresh
+        lines.append(
+            FeedLine(
+                id=o.id,
+                name=o.name,
+                is_home=o.is_home,
+                kg_dm_per_head_day=kg,
+                kg_fresh_per_head_day=line.kg_fresh_per_head_day,
+                kg_fresh_offered_per_head_day=line.kg_fresh_offered_per_head_day,
+                cost_gbp_per_head_day=line.cost_gbp_per_head_day,
+                price_gbp_per_t_fresh=o.price_gbp_per_t_fresh,
+                worth_gbp_per_t_fresh=price(None if priced is None else priced.worth),
+                low_gbp_per_t_fresh=price(None if priced is None else priced.low),
+                high_gbp_per_t_fresh=price(None if priced is None else priced.high),
+                t_fresh_for_winter=line.kg_fresh_bought_per_head_day * batch.head * days / 1000,
+                stock_share_t_fresh=None
+                if available is None
+                else stock[o.id] * choices.kg_bought_per_kg_dm(o) * batch.head * days / 1000,
+                is_at_stock_limit=o.id in stock and kg > 0 and kg >= stock[o.id] * (1 - 1e-6),
+            )
+        )
+    return tuple(lines)
+
+
+# row id: (words, unit, factor to that unit)
+ROW_WORDS = {
+    "calcium": ("calcium", "g", 1.0),
+    "phosphorus": ("phosphorus", "g", 1.0),
+    "intake": ("dry matter", "kg DM", 1.0),
+    "ca_to_p_least": ("calcium to phosphorus", "to 1", 1.0),
+    "ca_to_p_most": ("calcium to phosphorus", "to 1", 1.0),
+    "forage_share_of_dm_least": ("forage", "% of DM", 100.0),
+    "concentrate_share_of_dm_most": ("trough feed", "% of DM", 100.0),
+    "concentrate_kg_fresh_most": ("trough feed", "kg fresh", 1.0),
+    "starch_and_sugar_share_of_dm_most": ("starch and sugar", "% of DM", 100.0),
+    "oil_share_of_dm_most": ("oil", "% of DM", 100.0),
+    "copper_mg_per_kg_dm_most": ("copper", "mg/kg DM", 1.0),
+}
+
+
+def row_words(row_id: str) -> tuple[str, str, float]:
+    """Words, unit and factor of a row, family and feed caps included."""
+    if row_id in ROW_WORDS:
+        return ROW_WORDS[row_id]
+    plain = row_id.removeprefix("most ").removeprefix("least ")
+    if plain.endswith(" kg"):
+        return plain.removesuffix(" kg").replace("-", " "), "kg fresh", 1.0
+    return plain.replace("-", " "), "% of DM", 100.0
+
+
+def _nutrient_lines(
+    model: MixModel, x: Array, tangent: solve.Solution, bounds: limits.Bounds
+) -> tuple[NutrientLine, ...]:
+    found = tangent.row_price
+    row_price = np.zeros(len(MOVING) + len(model.rows)) if found is None else found
+    price = dict(zip(MOVING, row_price[:4], strict=True))
+    q, level = model.quality_and_level(x[None])
+    need, ceiling = (float(v[0]) for v in model.energy_limits(q))
+    me = float(x @ model.me)
+    by_n, by_e = (float(v[0] @ x) for v in model.needs.protein_value(model.chemistry, level))
+    mp = model.needs.mp_need()
+
+    def close(a: float, b: float) -> bool:
+        return abs(a - b) <= 2e-6 * max(abs(a), abs(b), 1e-3)
+
+    standard = model.needs.name
+    lines = [
+        NutrientLine(
+            "energy", "energy", "MJ ME", me, need, None if np.isinf(ceiling) else ceiling,
+            close(me, need) or close(me, ceiling),
+            float(price[ENERGY] if close(me, need) else price[CEILING]), standard,
+        ),
+        NutrientLine(
+            "protein", "protein", "g MP", min(by_n, by_e), mp, None, close(min(by_n, by_e), mp),
+            float(price[RUMEN] + price[FERMENT]), standard,
+        ),
+    ]
+    for i, row in enumerate(model.rows):
+        words, unit, factor = row_words(row.id)
+        cost = float(row_price[4 + i])
+        activity = float(row.coefficients @ x)
+        scale = float(np.abs(row.coefficients) @ x) + 1e-3
+        tight_lo = np.isfinite(row.lo) and abs(activity - row.lo) <= 2e-6 * scale
+        tight_hi = np.isfinite(row.hi) and abs(activity - row.hi) <= 2e-6 * scale
+        if row.ratio is not None:
+            top, bottom, limit = row.ratio
+            below = float(bottom @ x)
+            supply = float(top @ x) / below if below > 0 else 0.0
+            lines.append(
+                NutrientLine(
+                    row.id, words, unit, supply * factor,
+                    limit * factor if np.isfinite(row.lo) else None,
+                    limit * factor if np.isfinite(row.hi) else None,
+                    bool(tight_lo or tight_hi), cost * below / factor,
+                    bounds.origin.get(row.id, ""),
+                )
+            )
+            continue
+        supply, least, most = activity, row.lo, row.hi
+        if row.id in ("calcium", "phosphorus"):
+            slope = (model.needs.ca_line() if row.id == "calcium" else model.needs.p_line())[1]
+            supply, least = activity + slope * float(x.sum()), row.lo + slope * float(x.sum())
+        lines.append(
+            NutrientLine(
+                row.id, words, unit, supply * factor,
+                least * factor if np.isfinite(least) else None,
+                most * factor if np.isfinite(most) else None,
+                bool(tight_lo or tight_hi), cost / factor,
+                bounds.origin.get(row.id, bounds.origin.get(row.id + "_kg_dm_most", "")),
+            )
+        )
+    return tuple(lines)

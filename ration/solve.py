@@ -1,0 +1,254 @@
+"""The only module that talks to the solver: HiGHS, in process, through PuLP.
+
+A problem goes in as arrays and comes out as a `Solution` whose status is honest: a run stopped by
+a limit is never called optimal, an infeasible one carries no values, prices of an integer problem
+are None. Signs: always a minimum; `row_price` > 0 is what one more unit asked of a row costs.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib import metadata
+from typing import Any
+
+import highspy
+import numpy as np
+import pulp
+from numpy.typing import NDArray
+
+from ration.errors import OutOfRange
+from ration.errors import Problem as Fault
+from ration.model import Problem
+from ration.needs import Array
+
+OPTIMAL, FOUND, INFEASIBLE, UNBOUNDED, UNDECIDED = (
+    "OPTIMAL",
+    "FOUND_NOT_PROVED",
+    "INFEASIBLE",
+    "UNBOUNDED",
+    "UNDECIDED",
+)
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What the solver found.
+
+    Attributes
+    ----------
+    status : str
+        OPTIMAL (proved), FOUND_NOT_PROVED (a limit stopped it), INFEASIBLE, UNBOUNDED, UNDECIDED.
+    values : array (n,) or None
+    cost : float or None
+    row_price : array (m,) or None
+        Cost of one more unit asked; None with any integer column.
+    col_price : array (n,) or None
+        Reduced costs; None with any integer column.
+    price_range : tuple of array (n,) or None
+        Lowest and highest cost coefficient at which these values stay best (linear problems).
+    solver : str
+        Name and version.
+    """
+
+    status: str
+    values: Array | None
+    cost: float | None
+    row_price: Array | None
+    col_price: Array | None
+    price_range: tuple[Array, Array] | None
+    solver: str
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Send file descriptor 1 to the null device: some solver versions print a banner from C++."""
+    saved, null = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(null, 1)
+        yield
+    finally:
+        os.dup2(saved, 1)
+        os.close(saved)
+        os.close(null)
+
+
+def _refuse_bad_numbers(problem: Problem) -> None:
+    faults = []
+    for what, values, allow_inf in (
+        ("cost", problem.cost, False),
+        ("matrix", problem.matrix, False),
+        ("row lower limit", problem.row_lo, True),
+        ("row upper limit", problem.row_hi, True),
+        ("column lower limit", problem.col_lo, True),
+        ("column upper limit", problem.col_hi, True),
+    ):
+        bad = np.isnan(values) if allow_inf else ~np.isfinite(values)
+        for where in np.argwhere(bad)[:5]:
+            column = int(where[-1])
+            is_row = what.startswith("row")
+            name = problem.row_names[column] if is_row else problem.column_names[column]
+            row = f", row {problem.row_names[int(where[0])]}" if len(where) == 2 else ""
+            faults.append(Fault("", f"{what} of {name}{row} is not a number", "numbers are wanted"))
+    if faults:
+        raise OutOfRange(*faults)
+
+
+def build(problem: Problem) -> pulp.LpProblem:
+    """The problem as a PuLP model: columns x0, x1 ..., rows r0lo, r0hi ...
+
+    Names are the solver's own, because a solver that tidies names can make two feeds one.
+    """
+    pairs: Any = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
+    model = pulp.LpProblem("mix", pulp.LpMinimize)
+    category = ["Integer" if i else "Continuous" for i in problem.integer]
+
+    def bound(value: float) -> float | None:
+        return float(value) if np.isfinite(value) else None
+
+    columns = [
+        model.add_variable(f"x{j}", bound(lo), bound(hi), category[j])
+        for j, (lo, hi) in enumerate(zip(problem.col_lo, problem.col_hi, strict=True))
+    ]
+    model.setObjective(pairs(list(zip(columns, map(float, problem.cost), strict=True))))
+    for i, row in enumerate(problem.matrix):
+        terms = [(columns[j], float(row[j])) for j in np.flatnonzero(row)]
+        lo, hi = problem.row_lo[i], problem.row_hi[i]
+        if lo == hi:
+            model.addConstraint(pairs(terms) == float(lo), f"r{i}eq")
+            continue
+        if np.isfinite(lo):
+            model.addConstraint(pairs(terms) >= float(lo), f"r{i}lo")
+        if np.isfinite(hi):
+            model.addConstraint(pairs(terms) <= float(hi), f"r{i}hi")
+    return model
+
+
+def _empty_row_fault(problem: Problem) -> bool:
+    empty = ~problem.matrix.any(axis=1)
+    return bool(np.any(empty & ((problem.row_lo > 0) | (problem.row_hi < 0))))
+
+
+def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False) -> Solution:
+    """Solve one problem.
+
+    Parameters
+    ----------
+    problem : Problem
+        In plain arrays.
+    seconds : float or None
+        Time limit; an answer found under a limit but not proved is FOUND_NOT_PROVED.
+    ranging : bool
+        Also work out how far each cost can move (linear problems).
+
+    Raises
+    ------
+    OutOfRange
+        A number is NaN, or infinite where it may not be; it names the column and row.
+    """
+    _refuse_bad_numbers(problem)
+    version = f"PuLP {metadata.version('pulp')}, HiGHS {metadata.version('highspy')}"
+    nothing = Solution(INFEASIBLE, None, None, None, None, None, version)
+    if np.any(problem.col_lo > problem.col_hi) or np.any(problem.row_lo > problem.row_hi):
+        return nothing
+    if _empty_row_fault(problem):
+        return nothing
+    is_whole = bool(problem.integer.any())
+    with _quiet():
+        model = build(problem)
+        options = {} if seconds is None else {"timeLimit": seconds}
+        outcome = model.solve(pulp.HiGHS(msg=False, **options))
+        status = _status(model, outcome)
+        price_range = _price_range(model, problem) if status == OPTIMAL and ranging else None
+    if status not in (OPTIMAL, FOUND):
+        return Solution(status, None, None, None, None, None, version)
+    columns = model.variables()
+    by_name = {v.name: v for v in columns}
+    ordered = [by_name.get(f"x{j}") for j in range(len(problem.cost))]
+    values = np.array(
+        [lo if v is None else float(v.varValue)
+         for v, lo in zip(ordered, np.maximum(problem.col_lo, -1e300), strict=True)]
+    )
+    row_price = col_price = None
+    if not is_whole and status == OPTIMAL:
+        row_price = _row_prices(model, len(problem.row_lo))
+        col_price = problem.cost - problem.matrix.T @ row_price
+    return Solution(
+        status, values, float(problem.cost @ values), row_price, col_price,
+        None if is_whole else price_range, version,
+    )
+
+
+def _status(model: pulp.LpProblem, outcome: Any) -> str:
+    code = int(getattr(outcome, "status", outcome))
+    has_solution = getattr(outcome, "has_solution", None)
+    if has_solution is None:  # PuLP 3: a limit also comes back as code 1
+        if code == 1:
+            return OPTIMAL if model.sol_status == 1 else FOUND
+    elif code == 1:
+        return OPTIMAL if has_solution else UNDECIDED
+    return {-1: INFEASIBLE, -2: UNBOUNDED}.get(code, UNDECIDED)
+
+
+def _row_prices(model: pulp.LpProblem, rows: int) -> Array:
+    prices = np.zeros(rows)
+    constraints = model.constraints
+    found = constraints() if callable(constraints) else constraints
+    items = found.values() if isinstance(found, dict) else found
+    for constraint in items:
+        index = int(constraint.name[1:-2])
+        prices[index] += float(constraint.pi or 0.0)
+    return prices
+
+
+def _price_range(model: pulp.LpProblem, problem: Problem) -> tuple[Array, Array] | None:
+    solver = getattr(model, "solverModel", None)
+    if solver is None:
+        return None
+    status, ranging = solver.getRanging()
+    if status != highspy.HighsStatus.kOk:
+        return None
+    n = len(problem.cost)
+    order = {name: i for i, name in enumerate(v.name for v in model.variables())}
+    lows, highs = np.full(n, -np.inf), np.full(n, np.inf)
+    for j in range(n):
+        i = order.get(f"x{j}")
+        if i is not None:
+            lows[j] = ranging.col_cost_dn.value_[i]
+            highs[j] = ranging.col_cost_up.value_[i]
+    return lows, highs
+
+
+def conflict(problem: Problem) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """An irreducible set of rows and column limits that cannot all hold (linear problems).
+
+    Returns
+    -------
+    tuple
+        Row indices and column indices; both empty when the problem is feasible.
+    """
+    _refuse_bad_numbers(problem)
+    m, n = problem.matrix.shape
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = n, m
+    lp.col_cost_ = np.zeros(n)
+    lp.col_lower_, lp.col_upper_ = problem.col_lo, problem.col_hi
+    lp.row_lower_, lp.row_upper_ = problem.row_lo, problem.row_hi
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    rows, cols = np.nonzero(problem.matrix)
+    lp.a_matrix_.start_ = np.searchsorted(rows, np.arange(m + 1)).astype(np.int32)
+    lp.a_matrix_.index_ = cols.astype(np.int32)
+    lp.a_matrix_.value_ = problem.matrix[rows, cols]
+    with _quiet():
+        solver = highspy.Highs()
+        solver.setOptionValue("output_flag", False)
+        solver.setOptionValue("iis_strategy", 6)
+        if solver.passModel(lp) == highspy.HighsStatus.kError:
+            return (), ()
+        solver.run()
+        status, found = solver.getIis()
+    if status == highspy.HighsStatus.kError:
+        return (), ()
+    return tuple(int(i) for i in found.row_index_), tuple(int(j) for j in found.col_index_)
