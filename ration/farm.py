@@ -1,0 +1,241 @@
+"""A farm file as frozen records: batches, feeds on offer, limits, what is fed now.
+
+`read` takes a YAML file in the farmer's words and units and gives a `Farm`, or raises
+`InputError` with every fault of the file, one line each with its place. Nothing is computed here
+beyond units, dates and the weight a batch is fed for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from ration.animals import Batch
+from ration.feeds import Feed
+
+if TYPE_CHECKING:
+    from ration.analysis import AnalysedFeed
+    from ration.tables import Tables
+
+
+@dataclass(frozen=True)
+class Offer:
+    """One feed on offer to the batches.
+
+    Attributes
+    ----------
+    id, name : str
+        The user's own; the id in small letters and hyphens.
+    feed : Feed
+        Composition: the table's figures with the farm's own laid over. Its id is the table's.
+    is_home : bool
+        True for feed already on the farm.
+    price_gbp_per_t_fresh : float
+        Delivered; for home feed what it would fetch. [GBP/t fresh]
+    price_words : str
+        The price as it was written.
+    waste_share, storage_loss_share : float
+        Spoiled or trodden when fed; lost in store before that. [-]
+    stock_t_fresh, first_claim_t_fresh : float or None, float
+        On hand, None for as much as wanted; what other stock have first call on. [t fresh]
+    least_kg_fresh_per_head_day, most_kg_fresh_per_head_day : float, float or None
+        Limits of this feed as eaten. [kg fresh/head/day]
+    least_share_of_dm, most_share_of_dm : float, float or None
+        Limits of this feed in the dry matter. [-]
+    made_for : str
+        "", or cattle, horse, pig or poultry.
+    signs : tuple of str
+        dusty, mouldy, brown, punctured.
+    place : str
+        Where it stands in the file.
+    stock_words : str
+        The stock as it was written.
+    is_stock_guess : bool
+        True when the bale weight was written as a guess.
+    note : str
+        The user's own note.
+    analysed : AnalysedFeed or None
+        How laboratory sheets were laid over, when any were.
+    """
+
+    id: str
+    name: str
+    feed: Feed
+    is_home: bool
+    price_gbp_per_t_fresh: float
+    price_words: str = ""
+    waste_share: float = 0.0
+    storage_loss_share: float = 0.0
+    stock_t_fresh: float | None = None
+    first_claim_t_fresh: float = 0.0
+    least_kg_fresh_per_head_day: float = 0.0
+    most_kg_fresh_per_head_day: float | None = None
+    least_share_of_dm: float = 0.0
+    most_share_of_dm: float | None = None
+    made_for: str = ""
+    signs: tuple[str, ...] = ()
+    place: str = ""
+    stock_words: str = ""
+    is_stock_guess: bool = False
+    note: str = ""
+    analysed: AnalysedFeed | None = None
+
+    @property
+    def available_t_fresh(self) -> float | None:
+        """Stock less the first claim [t fresh], None for as much as wanted."""
+        if self.stock_t_fresh is None:
+            return None
+        return max(0.0, self.stock_t_fresh - self.first_claim_t_fresh)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Limits a mix must keep; None leaves the program's default of `feedtables/limits.csv`."""
+
+    intake_share_of_weight_least: float | None = None
+    intake_share_of_weight_most: float | None = None
+    intake_kg_dm_least: float | None = None
+    intake_kg_dm_most: float | None = None
+    forage_share_of_dm_least: float | None = None
+    concentrate_kg_fresh_most: float | None = None
+    concentrate_share_of_dm_most: float | None = None
+    starch_and_sugar_share_of_dm_most: float | None = None
+    oil_share_of_dm_most: float | None = None
+    copper_mg_per_kg_dm_most: float | None = None
+    ca_to_p_least: float | None = None
+    ca_to_p_most: float | None = None
+    ceiling_gain_g_per_day: float | None = None
+
+    def over(self, other: Limits) -> Limits:
+        """These limits, and the other's where nothing is said here.
+
+        An end of the intake band that is said here in kg or as a share replaces both of the
+        other's.
+        """
+        merged = {k: getattr(other, k) if v is None else v for k, v in vars(self).items()}
+        for end in ("least", "most"):
+            names = (f"intake_share_of_weight_{end}", f"intake_kg_dm_{end}")
+            own = {name: getattr(self, name) for name in names}
+            if any(value is not None for value in own.values()):
+                merged |= own
+        return Limits(**merged)
+
+
+@dataclass(frozen=True)
+class Fed:
+    """What a batch is fed now, weights as offered, by offer id. [kg fresh/head/day]."""
+
+    batch: str
+    kg_fresh_per_head_day: Mapping[str, float]
+    is_part_ration: bool = False
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class Farm:
+    """Everything a farm file says.
+
+    Attributes
+    ----------
+    path : Path
+        The file.
+    name : str
+    start, end : date
+        First and last day of the winter.
+    days : int
+        From start to end. [day]
+    batches, offers : tuple
+    standard : str
+        Published standard of the needs.
+    margin, maintenance : float
+        Multipliers on need and on maintenance. [-]
+    limits : Limits
+        For every batch.
+    batch_limits : mapping of str to Limits
+        By batch name, its own limits laid over the farm's; every batch is there.
+    fed : tuple of Fed
+    assume : tuple of str
+        ("all",) or the feeds whose gaps may be filled from the table of assumptions.
+    also_show_lb : bool
+    trough_m, floor_m2 : float or None
+        Trough length, floor of the shed. [m], [m2]
+    tables : tuple of Path
+        Feed tables of the user's own, laid over the shipped ones.
+    meals_per_day : int
+    unpriced : tuple of (str, str)
+        Feeds left out of the mix for want of a price: id and reason.
+    is_mixing_at_home : bool
+        The user mixes trough feeds.
+    housing : str
+        The farm's usual housing: shed, in-bye or hill.
+    """
+
+    path: Path
+    name: str
+    start: date
+    end: date
+    days: int
+    batches: tuple[Batch, ...]
+    offers: tuple[Offer, ...]
+    standard: str = "AFRC 1993"
+    margin: float = 1.05
+    maintenance: float = 1.0
+    limits: Limits = Limits()
+    batch_limits: Mapping[str, Limits] = field(default_factory=lambda: MappingProxyType({}))
+    fed: tuple[Fed, ...] = ()
+    assume: tuple[str, ...] = ()
+    also_show_lb: bool = False
+    trough_m: float | None = None
+    floor_m2: float | None = None
+    tables: tuple[Path, ...] = ()
+    meals_per_day: int = 1
+    unpriced: tuple[tuple[str, str], ...] = ()
+    is_mixing_at_home: bool = False
+    housing: str = "shed"
+
+
+def read(
+    path: Path | str,
+    *,
+    tables: Tables | None = None,
+    analyses: Mapping[str, Path] = MappingProxyType({}),
+) -> Farm:
+    """The farm that a file describes.
+
+    Parameters
+    ----------
+    path : Path
+        The farm file.
+    tables : Tables or None
+        Feed tables to use; None loads the shipped ones, with the file's own `tables` laid over.
+    analyses : mapping of str to Path
+        Laboratory sheets laid over feeds by offer id, instead of those the file names.
+
+    Raises
+    ------
+    InputError
+        With every fault found, one line each.
+    """
+    from ration import farm_file
+
+    path = Path(path)
+    text = farm_file.text_of(path)
+    return read_text(text, path.name, path.parent, tables=tables, analyses=analyses)
+
+
+def read_text(
+    text: str,
+    name: str = "farm.yaml",
+    folder: Path | None = None,
+    *,
+    tables: Tables | None = None,
+    analyses: Mapping[str, Path] = MappingProxyType({}),
+) -> Farm:
+    """The farm that a text describes; without a `folder` it may name no other file."""
+    from ration import farm_reader
+
+    return farm_reader.farm_of(text, name, folder, tables, analyses)
