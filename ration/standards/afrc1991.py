@@ -10,6 +10,8 @@ constant and a slope: the optimiser moves the slope to the side of the feeds.
 
 from __future__ import annotations
 
+import math
+
 from ration.errors import OutOfRange, Problem
 
 CA_ABSORPTION = 0.68
@@ -87,7 +89,7 @@ def growth_ca_g_per_kg(weight_kg: float, mature_weight_kg: float) -> float:
     ------
     AFRC-1991, from memory (5 to 18 % above the trial P-S4). Mark: memory.
     """
-    return 6.75 * float(mature_weight_kg / weight_kg) ** 0.28
+    return 6.75 * math.pow(mature_weight_kg / weight_kg, 0.28)
 
 
 def growth_p_g_per_kg(weight_kg: float, mature_weight_kg: float) -> float:
@@ -107,7 +109,7 @@ def growth_p_g_per_kg(weight_kg: float, mature_weight_kg: float) -> float:
     ------
     AFRC-1991, from memory (8 to 22 % above the trial P-S4). Mark: memory.
     """
-    return 1.2 + 3.188 * float(mature_weight_kg / weight_kg) ** 0.28
+    return 1.2 + 3.188 * math.pow(mature_weight_kg / weight_kg, 0.28)
 
 
 def ca_need_g_per_day(

@@ -130,7 +130,7 @@ def fasting_metabolism_mj_per_day(
     """
     _weight(weight_kg)
     a = 0.25 if under_one_year else 0.23
-    return (1.15 if is_entire else 1.0) * a * (weight_kg / 1.08) ** 0.75
+    return (1.15 if is_entire else 1.0) * a * math.pow(weight_kg / 1.08, 0.75)
 
 
 def activity_mj_per_day(weight_kg: float, housing: str = "shed") -> float:
@@ -301,7 +301,7 @@ def growth_me_mj_per_day(
     is_short = np.asarray(left) <= 0
     if not is_short.any():
         need = (net / k) * np.log(b / left)
-        return need if isinstance(need, np.ndarray) else float(need)
+        return need if isinstance(need, np.ndarray) else float(need)  # type: ignore[return-value]
     if unsupported is None:
         poorest = float(np.min(q))
         most = most_gain_g_per_day(weight_kg, poorest, sex, under_one_year, housing, maintenance)
@@ -461,7 +461,7 @@ def mp_need_g_per_day(weight_kg: float, gain_g_per_day: float, sex: str = "femal
     if gain_g_per_day < 0:
         raise OutOfRange(Problem("", f"gain {gain_g_per_day:g} g/day", "0 and up is covered"))
     retained = gain_g_per_day / 1000 * net_protein_of_gain_g_per_kg(weight_kg, sex)
-    return 2.1875 * weight_kg**0.75 + retained / 0.59 + (3 + 0.1 * retained) / 0.26
+    return 2.1875 * math.pow(weight_kg, 0.75) + retained / 0.59 + (3 + 0.1 * retained) / 0.26
 
 
 def gain_from_mp_g_per_day(weight_kg: float, mp_g_per_day: float, sex: str = "female") -> float:
@@ -490,7 +490,7 @@ def gain_from_mp_g_per_day(weight_kg: float, mp_g_per_day: float, sex: str = "fe
     ------
     AFRC-1993, from memory (the inverse is algebra). Mark: memory.
     """
-    spare = mp_g_per_day - 2.1875 * weight_kg**0.75 - 3 / 0.26
+    spare = mp_g_per_day - 2.1875 * math.pow(weight_kg, 0.75) - 3 / 0.26
     return 1000 * spare / ((1 / 0.59 + 0.1 / 0.26) * net_protein_of_gain_g_per_kg(weight_kg, sex))
 
 
@@ -735,7 +735,7 @@ def coarse_intake_kg_dm_per_day(weight_kg: float, q: float) -> float:
     ARC-1980, AFRC-1993, from memory, untested. Mark: memory.
     """
     _weight(weight_kg)
-    return (104.7 * q + 0.307 * weight_kg - 15.0) * weight_kg**0.75 / 1000
+    return (104.7 * q + 0.307 * weight_kg - 15.0) * math.pow(weight_kg, 0.75) / 1000
 
 
 def fine_intake_kg_dm_per_day(weight_kg: float, q: float) -> float:
@@ -758,4 +758,4 @@ def fine_intake_kg_dm_per_day(weight_kg: float, q: float) -> float:
     ARC-1980, AFRC-1993, from memory, untested. Mark: memory.
     """
     _weight(weight_kg)
-    return (150.3 - 78.0 * q - 0.408 * weight_kg) * weight_kg**0.75 / 1000
+    return (150.3 - 78.0 * q - 0.408 * weight_kg) * math.pow(weight_kg, 0.75) / 1000
