@@ -19,8 +19,13 @@ from ration.standards import afrc1991, afrc1993
 if TYPE_CHECKING:
     import pandas as pd
 
-BREWERY = ("brewers-grains", "distillers-wheat", "distillers-malt", "distillers-maize",
-           "pot-ale-syrup")
+BREWERY = (
+    "brewers-grains",
+    "distillers-wheat",
+    "distillers-malt",
+    "distillers-maize",
+    "pot-ale-syrup",
+)
 RUMEN_LIMIT = "degradable protein in the rumen"
 FERMENT_LIMIT = "energy for the rumen's microbes"
 ENERGY_LIMIT = "energy"
@@ -169,8 +174,14 @@ class Assessment:
         import pandas as pd
 
         rows = [
-            {"nutrient": b.name, "unit": b.unit, "supply": b.supply, "need": b.need,
-             "balance": b.balance, "unknown_for": ", ".join(b.unknown)}
+            {
+                "nutrient": b.name,
+                "unit": b.unit,
+                "supply": b.supply,
+                "need": b.need,
+                "balance": b.balance,
+                "unknown_for": ", ".join(b.unknown),
+            }
             for b in self.balances
         ]
         return pd.DataFrame(rows)
@@ -205,9 +216,7 @@ def _sum(portions: Sequence[Portion], nutrient: str) -> tuple[float, tuple[str, 
     return total, tuple(unknown)
 
 
-def assess(
-    needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = False
-) -> Assessment:
+def assess(needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = False) -> Assessment:
     """What a ration supplies, against the needs of a batch.
 
     Parameters
@@ -243,7 +252,9 @@ def assess(
             Problem(b.name, f"diet quality q {q:.2f}", f"{needs.quality[0]} to {needs.quality[1]}")
         )
     animal: dict[str, Any] = {
-        "sex": b.sex, "under_one_year": b.under_one_year, "housing": b.housing,
+        "sex": b.sex,
+        "under_one_year": b.under_one_year,
+        "housing": b.housing,
         "maintenance": needs.maintenance,
     }
     maintenance = afrc1993.maintenance_me_mj_per_day(b.weight_kg, q, **animal)
@@ -295,9 +306,7 @@ def assess(
         balances=balances,
         ca_to_p=ca / p if p > 0 else float("inf"),
         forage_share_of_dm=sum(x.kg_dm_per_head_day for x in fed if x.feed.is_forage) / dm,
-        cereal_share_of_dm=sum(
-            x.kg_dm_per_head_day for x in fed if x.feed.group == "cereal"
-        ) / dm,
+        cereal_share_of_dm=sum(x.kg_dm_per_head_day for x in fed if x.feed.group == "cereal") / dm,
         concentrate_kg_fresh=sum(
             x.kg_fresh_offered_per_head_day for x in fed if x.feed.is_concentrate
         ),
@@ -333,7 +342,12 @@ def _balances(
     b = needs.batch
     try:
         me_need = needs.margin * afrc1993.growth_me_mj_per_day(
-            b.weight_kg, b.gain_g_per_day, q, b.sex, b.under_one_year, b.housing,
+            b.weight_kg,
+            b.gain_g_per_day,
+            q,
+            b.sex,
+            b.under_one_year,
+            b.housing,
             needs.maintenance,
         )
     except InputError:

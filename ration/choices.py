@@ -18,21 +18,32 @@ from ration.errors import MissingValue, Problem
 from ration.feeds import Feed, Figure
 from ration.limits import Bounds
 from ration.model import MixModel, Row, ratio_row, share_row
-from ration.needs import Afrc, Chemistry
+from ration.needs import Afrc, Array, Chemistry
+from ration.standards import afrc1993
 
 if TYPE_CHECKING:
     from ration.farm import Offer
     from ration.tables import Tables
 
 ALWAYS = (
-    "dm_g_per_kg_fresh", "me_mj_per_kg_dm", "cp_g_per_kg_dm", "ca_g_per_kg_dm", "p_g_per_kg_dm",
+    "dm_g_per_kg_fresh",
+    "me_mj_per_kg_dm",
+    "cp_g_per_kg_dm",
+    "ca_g_per_kg_dm",
+    "p_g_per_kg_dm",
 )
 FOR_PROTEIN = ("n_a_share", "n_b_share", "n_c_per_h", "adin_g_n_per_kg_dm")
 WHY = {
-    "dm_g_per_kg_fresh": "dry matter", "me_mj_per_kg_dm": "energy", "cp_g_per_kg_dm": "protein",
-    "ca_g_per_kg_dm": "calcium", "p_g_per_kg_dm": "phosphorus", "n_a_share": "degradability a",
-    "n_b_share": "degradability b", "n_c_per_h": "degradability c",
-    "adin_g_n_per_kg_dm": "heat-bound nitrogen (ADIN)", "oil_g_per_kg_dm": "oil",
+    "dm_g_per_kg_fresh": "dry matter",
+    "me_mj_per_kg_dm": "energy",
+    "cp_g_per_kg_dm": "protein",
+    "ca_g_per_kg_dm": "calcium",
+    "p_g_per_kg_dm": "phosphorus",
+    "n_a_share": "degradability a",
+    "n_b_share": "degradability b",
+    "n_c_per_h": "degradability c",
+    "adin_g_n_per_kg_dm": "heat-bound nitrogen (ADIN)",
+    "oil_g_per_kg_dm": "oil",
 }
 
 
@@ -89,7 +100,9 @@ def complete(
                 continue
             guess = assumed(offer.feed, nutrient, tables)
             if guess is None or not allowed:
-                could = "" if guess is None else f" (could be taken as {guess.value:g}, {guess.mark})"
+                could = (
+                    "" if guess is None else f" (could be taken as {guess.value:g}, {guess.mark})"
+                )
                 missing.append(f"{WHY[nutrient]}{could}")
                 continue
             figures[nutrient] = guess
@@ -156,22 +169,27 @@ def build(
         ]
     )
 
-    def column(nutrient: str, default: float = 0.0) -> np.ndarray:
+    def column(nutrient: str, default: float = 0.0) -> Array:
         return np.array([default if (v := o.feed.get(nutrient)) is None else v for o in offers])
 
     cp = column("cp_g_per_kg_dm")
     fme = np.array(
         [
-            assess.afrc1993.fermentable_me_mj_per_kg_dm(
-                o.feed["me_mj_per_kg_dm"], o.feed.get("oil_g_per_kg_dm") or 0.0,
+            afrc1993.fermentable_me_mj_per_kg_dm(
+                o.feed["me_mj_per_kg_dm"],
+                o.feed.get("oil_g_per_kg_dm") or 0.0,
                 assess.acids_share_of_me(o.feed),
             )
             for o in offers
         ]
     )
     chemistry = Chemistry(
-        cp, column("n_a_share"), column("n_b_share"), column("n_c_per_h", 0.01),
-        column("adin_g_n_per_kg_dm"), fme,
+        cp,
+        column("n_a_share"),
+        column("n_b_share"),
+        column("n_c_per_h", 0.01),
+        column("adin_g_n_per_kg_dm"),
+        fme,
     )
     return MixModel(
         names=tuple(o.id for o in offers),
@@ -188,13 +206,13 @@ def build(
 
 
 def _rows(
-    needs: Afrc, offers: Sequence[Offer], bounds: Bounds, eaten_share: np.ndarray
+    needs: Afrc, offers: Sequence[Offer], bounds: Bounds, eaten_share: Array
 ) -> tuple[Row, ...]:
     inf = np.inf
     n = len(offers)
     one = np.ones(n)
 
-    def known(nutrient: str) -> np.ndarray:
+    def known(nutrient: str) -> Array:
         return np.array([o.feed.get(nutrient) or 0.0 for o in offers])
 
     ca, p = known("ca_g_per_kg_dm"), known("p_g_per_kg_dm")
@@ -206,8 +224,10 @@ def _rows(
         Row("calcium", ca - ca1, ca0, inf),
         Row("phosphorus", p - p1, p0, inf),
         Row(
-            "intake", one,
-            bounds["intake_kg_dm_least"] or 0.0, bounds["intake_kg_dm_most"] or inf,
+            "intake",
+            one,
+            bounds["intake_kg_dm_least"] or 0.0,
+            bounds["intake_kg_dm_most"] or inf,
         ),
     ]
     if (ratio := bounds["ca_to_p_least"]) is not None:
@@ -222,9 +242,7 @@ def _rows(
         rows.append(Row("concentrate_kg_fresh_most", trough / eaten_share, -inf, kg))
     if (share := bounds["starch_and_sugar_share_of_dm_most"]) is not None:
         sweet = (known("starch_g_per_kg_dm") + known("sugar_g_per_kg_dm")) / 1000
-        rows.append(
-            share_row("starch_and_sugar_share_of_dm_most", sweet, share, least=False)
-        )
+        rows.append(share_row("starch_and_sugar_share_of_dm_most", sweet, share, least=False))
     if (share := bounds["oil_share_of_dm_most"]) is not None:
         rows.append(
             share_row("oil_share_of_dm_most", known("oil_g_per_kg_dm") / 1000, share, least=False)
@@ -245,9 +263,7 @@ def _rows(
         own = np.zeros(n)
         own[j] = 1.0
         if offer.most_share_of_dm is not None:
-            rows.append(
-                share_row(f"most {offer.id}", own, offer.most_share_of_dm, least=False)
-            )
+            rows.append(share_row(f"most {offer.id}", own, offer.most_share_of_dm, least=False))
         if offer.least_share_of_dm > 0:
             rows.append(share_row(f"least {offer.id}", own, offer.least_share_of_dm, least=True))
     return tuple(rows)

@@ -85,7 +85,7 @@ def explain(model: MixModel) -> Conflict:
         now, then = _limit_values(model, k, is_lo, variant, answer.x)
         where = answer.x if where is None else where
         cures.append(Cure(row_id, now, then))
-    for j, answer in zip(capped, answers[len(tried):], strict=True):
+    for j, answer in zip(capped, answers[len(tried) :], strict=True):
         if answer.x is not None:
             where = answer.x if where is None else where
             cures.append(
@@ -99,10 +99,10 @@ def explain(model: MixModel) -> Conflict:
             gain = _ceiling_of(free, answer.x)
             if gain > model.ceiling_gain_g_per_day + 1e-6:
                 cures.append(Cure(CEILING, model.ceiling_gain_g_per_day, gain))
-    gain, x = _most_gain(model)
-    if gain is not None:
+    most, x = _most_gain(model)
+    if most is not None:
         where = x
-        cures.insert(0, Cure("gain", model.needs.batch.gain_g_per_day, gain))
+        cures.insert(0, Cure("gain", model.needs.batch.gain_g_per_day, most))
     cures.sort(key=lambda c: abs(c.least_change - c.now) / max(abs(c.now), 1e-6))
     members = _members(model, where) or tuple(dict.fromkeys(c.row for c in cures))
     return Conflict(members, tuple(cures))
@@ -182,14 +182,21 @@ def _members(model: MixModel, x: Array | None) -> tuple[str, ...]:
         return ()
     (q_lo, q_hi), (l_lo, l_hi) = model.needs.quality, model.needs.level
     rows, lo, hi, empty = model.box_rows(
-        np.clip(q - 0.004, q_lo, q_hi), np.clip(q + 0.004, q_lo, q_hi),
-        np.clip(level - 0.02, l_lo, l_hi), np.clip(level + 0.02, l_lo, l_hi),
+        np.clip(q - 0.004, q_lo, q_hi),
+        np.clip(q + 0.004, q_lo, q_hi),
+        np.clip(level - 0.02, l_lo, l_hi),
+        np.clip(level + 0.02, l_lo, l_hi),
     )
     if empty[0]:
         return ()
     problem = Problem(
-        model.cost, np.vstack([rows[0], model.fixed]), np.concatenate([lo[0], model.fixed_lo]),
-        np.concatenate([hi[0], model.fixed_hi]), model.col_lo, model.col_hi, model.names,
+        model.cost,
+        np.vstack([rows[0], model.fixed]),
+        np.concatenate([lo[0], model.fixed_lo]),
+        np.concatenate([hi[0], model.fixed_hi]),
+        model.col_lo,
+        model.col_hi,
+        model.names,
         ("energy", "energy", "energy", *MOVING[2:], "energy", *(r.id for r in model.rows)),
         np.zeros(len(model.cost), dtype=bool),
     )

@@ -38,7 +38,9 @@ class Problem:
         tail = "; ".join(part for part in (self.allowed,) if part)
         line = start + self.read + (f"; {tail}" if tail else "")
         line = line.rstrip(".") + "."
-        return line + (f" {self.do.rstrip('.')}." if self.do else "")
+        if not self.do:
+            return line
+        return f"{line} {self.do if self.do.endswith('?') else self.do.rstrip('.') + '.'}"
 
     def at(self, where: str) -> Problem:
         """The same fault with its place filled in."""

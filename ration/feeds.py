@@ -151,9 +151,15 @@ class FeedTable(Mapping[str, Feed]):
         merged = dict(self._feeds)
         for key, feed in feeds.items():
             old = merged.get(key)
-            merged[key] = feed if old is None else replace(
-                old.with_figures(feed.figures), name=feed.name or old.name,
-                group=feed.group or old.group, note=feed.note or old.note,
+            merged[key] = (
+                feed
+                if old is None
+                else replace(
+                    old.with_figures(feed.figures),
+                    name=feed.name or old.name,
+                    group=feed.group or old.group,
+                    note=feed.note or old.note,
+                )
             )
         return FeedTable(merged)
 

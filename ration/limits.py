@@ -79,14 +79,21 @@ def resolve(
             continue
         if row.match:
             hit = tuple(o.id for o in offers if matches(row.match, o.feed))
-            own = {o.id for o in offers if o.most_share_of_dm is not None
-                   or o.most_kg_fresh_per_head_day is not None}
+            own = {
+                o.id
+                for o in offers
+                if o.most_share_of_dm is not None or o.most_kg_fresh_per_head_day is not None
+            }
             hit = tuple(i for i in hit if i not in own)
             if hit:
                 is_share = row.limit.startswith("share")
                 caps.append(
-                    (row.match, hit, row.value if is_share else None,
-                     None if is_share else row.value)
+                    (
+                        row.match,
+                        hit,
+                        row.value if is_share else None,
+                        None if is_share else row.value,
+                    )
                 )
             continue
         values[row.limit] = row.value
@@ -117,8 +124,10 @@ def _refuse_crossed(batch: Batch, values: Mapping[str, float | None]) -> None:
         if lo is not None and hi is not None and lo > hi:
             faults.append(
                 Problem(
-                    batch.name, f"{words}: least {lo:g} is over most {hi:g}",
-                    "the least must be under the most", "Change one of them under limits",
+                    batch.name,
+                    f"{words}: least {lo:g} is over most {hi:g}",
+                    "the least must be under the most",
+                    "Change one of them under limits",
                 )
             )
     ceiling = values.get("ceiling_gain_g_per_day")
@@ -128,7 +137,8 @@ def _refuse_crossed(batch: Batch, values: Mapping[str, float | None]) -> None:
                 batch.name,
                 f"ceiling gain {ceiling:g} g/day is under the gain asked for, "
                 f"{batch.gain_g_per_day:g}",
-                "the ceiling must be at or over the gain", "Raise the ceiling or ask for less",
+                "the ceiling must be at or over the gain",
+                "Raise the ceiling or ask for less",
             )
         )
     if faults:

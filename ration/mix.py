@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,14 +17,15 @@ from ration import assess as assessing
 from ration import choices, conflict, limits, search, solve, worth
 from ration import needs as standards
 from ration.animals import Batch
-from ration.errors import BalanceError, NotProved, Problem
+from ration.errors import BalanceError, InputError, NotProved, Problem
 from ration.model import CEILING, ENERGY, FERMENT, MOVING, RUMEN, MixModel
-from ration.needs import Afrc, Array
+from ration.model import Problem as LinearProblem
+from ration.needs import Array
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ration.farm import Farm, Offer
+    from ration.farm import Farm, Limits, Offer
     from ration.tables import Tables
 
 SEARCH_GAP_SHARE = 1e-6
@@ -137,8 +138,11 @@ class FarmRations:
         import pandas as pd
 
         return pd.concat(
-            [r.frame().query("kg_dm_per_head_day > 0").assign(batch=r.batch.name)
-             for r in self.rations if r.is_found],
+            [
+                r.frame().query("kg_dm_per_head_day > 0").assign(batch=r.batch.name)
+                for r in self.rations
+                if r.is_found
+            ],
             ignore_index=True,
         )
 
@@ -191,6 +195,39 @@ def mix(farm: Farm, tables: Tables, *, with_worth: bool = True) -> FarmRations:
     )
 
 
+def assess_farm(farm: Farm, tables: Tables) -> tuple[assessing.Assessment, ...]:
+    """What the rations already fed (`fed:` in the farm file) will do, one answer a batch.
+
+    Raises
+    ------
+    InputError
+        The farm file says of no batch what it is fed, or a feed used lacks figures.
+    """
+    if not farm.fed:
+        raise InputError(
+            Problem(
+                f"{farm.path}",
+                'there is no "fed:" section',
+                "it says what each batch is given",
+                "Write for example: fed: {strong: {barley: 0.23 kg, hay: 0.7 kg}}",
+            )
+        )
+    used = {offer_id for fed in farm.fed for offer_id in fed.kg_fresh_per_head_day}
+    offers, _ = choices.complete([o for o in farm.offers if o.id in used], tables, farm.assume)
+    by_id = {o.id: o for o in offers}
+    batches = {b.name: b for b in farm.batches}
+    return tuple(
+        assessing.assess(
+            standards.of(
+                batches[fed.batch], farm.standard, margin=farm.margin, maintenance=farm.maintenance
+            ),
+            [portion(by_id[i], kg) for i, kg in fed.kg_fresh_per_head_day.items()],
+            is_part_ration=fed.is_part_ration,
+        )
+        for fed in farm.fed
+    )
+
+
 def stock_shares(farm: Farm) -> dict[str, float]:
     """Each batch's share of a stack: by head times live weight. [-]"""
     weight = {b.name: b.head * b.weight_kg for b in farm.batches}
@@ -219,7 +256,7 @@ def for_batch(
     standard: str = standards.STANDARD,
     margin: float = 1.05,
     maintenance: float = 1.0,
-    own_limits: limits.Limits,
+    own_limits: Limits,
     stock_share: float = 1.0,
     gaps: tuple[choices.Gap, ...] = (),
     left_out: tuple[tuple[str, str], ...] = (),
@@ -231,16 +268,27 @@ def for_batch(
     stock = stock_kg_dm_per_head_day(offers, batch, days, stock_share)
     model = choices.build(need, offers, bounds, stock)
     found = search.search(model, gap_share=SEARCH_GAP_SHARE)[0]
-    blank = {
-        "batch": batch, "days": days, "gaps": gaps, "left_out": left_out,
-        "offers": tuple(offers), "model": model,
+    blank: dict[str, Any] = {
+        "batch": batch,
+        "days": days,
+        "gaps": gaps,
+        "left_out": left_out,
+        "offers": tuple(offers),
+        "model": model,
     }
     if found.x is None:
         return Ration(
-            status="no mix", needs=None, assessment=None, feeds=(), nutrients=(),
-            cost_gbp_per_head_day=float("nan"), proved_gap_share=0.0,
-            linear_programmes=found.linear_programmes, conflict=conflict.explain(model),
-            solver="", **blank,
+            status="no mix",
+            needs=None,
+            assessment=None,
+            feeds=(),
+            nutrients=(),
+            cost_gbp_per_head_day=float("nan"),
+            proved_gap_share=0.0,
+            linear_programmes=found.linear_programmes,
+            conflict=conflict.explain(model),
+            solver="",
+            **blank,
         )
     x = np.where(found.x > _TRACE_KG, found.x, 0.0)
     assessment = assessing.assess(need, portions(offers, x))
@@ -276,8 +324,14 @@ def portions(offers: Sequence[Offer], x: Array) -> list[assessing.Portion]:
 def portion(offer: Offer, kg_fresh_offered: float) -> assessing.Portion:
     """One offer as a portion."""
     return assessing.Portion(
-        offer.id, offer.name, offer.feed, kg_fresh_offered, offer.waste_share,
-        offer.storage_loss_share, offer.price_gbp_per_t_fresh, offer.is_home,
+        offer.id,
+        offer.name,
+        offer.feed,
+        kg_fresh_offered,
+        offer.waste_share,
+        offer.storage_loss_share,
+        offer.price_gbp_per_t_fresh,
+        offer.is_home,
     )
 
 
@@ -313,8 +367,13 @@ def check_books(model: MixModel, x: Array, cost: float, told: assessing.Assessme
             faults.append(Problem("", f"limit {row.id} is broken: {activity:g}"))
     if faults:
         raise BalanceError(
-            Problem("", "the books of this ration do not balance, so it is not shown", "",
-                    "Please report it with the farm file"), *faults
+            Problem(
+                "",
+                "the books of this ration do not balance, so it is not shown",
+                "",
+                "Please report it with the farm file",
+            ),
+            *faults,
         )
 
 
@@ -335,7 +394,7 @@ def _judged(model: MixModel, x: Array, cost: float) -> solve.Solution:
     return tangent
 
 
-def _widened(model: MixModel, x: Array) -> solve.Problem:
+def _widened(model: MixModel, x: Array) -> LinearProblem:
     """`exact_problem` with its rows let out by rounding, so that the mix itself fits."""
     from dataclasses import replace
 
@@ -351,8 +410,13 @@ def _widened(model: MixModel, x: Array) -> solve.Problem:
 
 
 def _feed_lines(
-    offers: Sequence[Offer], model: MixModel, x: Array, priced: worth.Prices | None,
-    batch: Batch, days: int, stock: Mapping[str, float],
+    offers: Sequence[Offer],
+    model: MixModel,
+    x: Array,
+    priced: worth.Prices | None,
+    batch: Batch,
+    days: int,
+    stock: Mapping[str, float],
 ) -> tuple[FeedLine, ...]:
     lines = []
     for j, o in enumerate(offers):
@@ -432,13 +496,26 @@ def _nutrient_lines(
     standard = model.needs.name
     lines = [
         NutrientLine(
-            "energy", "energy", "MJ ME", me, need, None if np.isinf(ceiling) else ceiling,
+            "energy",
+            "energy",
+            "MJ ME",
+            me,
+            need,
+            None if np.isinf(ceiling) else ceiling,
             close(me, need) or close(me, ceiling),
-            float(price[ENERGY] if close(me, need) else price[CEILING]), standard,
+            float(price[ENERGY] if close(me, need) else price[CEILING]),
+            standard,
         ),
         NutrientLine(
-            "protein", "protein", "g MP", min(by_n, by_e), mp, None, close(min(by_n, by_e), mp),
-            float(price[RUMEN] + price[FERMENT]), standard,
+            "protein",
+            "protein",
+            "g MP",
+            min(by_n, by_e),
+            mp,
+            None,
+            close(min(by_n, by_e), mp),
+            float(price[RUMEN] + price[FERMENT]),
+            standard,
         ),
     ]
     for i, row in enumerate(model.rows):
@@ -454,10 +531,14 @@ def _nutrient_lines(
             supply = float(top @ x) / below if below > 0 else 0.0
             lines.append(
                 NutrientLine(
-                    row.id, words, unit, supply * factor,
+                    row.id,
+                    words,
+                    unit,
+                    supply * factor,
                     limit * factor if np.isfinite(row.lo) else None,
                     limit * factor if np.isfinite(row.hi) else None,
-                    bool(tight_lo or tight_hi), cost * below / factor,
+                    bool(tight_lo or tight_hi),
+                    cost * below / factor,
                     bounds.origin.get(row.id, ""),
                 )
             )
@@ -468,10 +549,14 @@ def _nutrient_lines(
             supply, least = activity + slope * float(x.sum()), row.lo + slope * float(x.sum())
         lines.append(
             NutrientLine(
-                row.id, words, unit, supply * factor,
+                row.id,
+                words,
+                unit,
+                supply * factor,
                 least * factor if np.isfinite(least) else None,
                 most * factor if np.isfinite(most) else None,
-                bool(tight_lo or tight_hi), cost / factor,
+                bool(tight_lo or tight_hi),
+                cost / factor,
                 bounds.origin.get(row.id, bounds.origin.get(row.id + "_kg_dm_most", "")),
             )
         )

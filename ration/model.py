@@ -135,9 +135,7 @@ class MixModel:
 
     def with_gain(self, gain_g_per_day: float) -> MixModel:
         """The same feeds for another gain; calcium and phosphorus move with it."""
-        needs = replace(
-            self.needs, batch=replace(self.needs.batch, gain_g_per_day=gain_g_per_day)
-        )
+        needs = replace(self.needs, batch=replace(self.needs.batch, gain_g_per_day=gain_g_per_day))
         rows = list(self.rows)
         for i, row in enumerate(rows):
             if row.id == "calcium":
@@ -155,7 +153,7 @@ class MixModel:
     # ---- the diet of a mix
 
     def quality_and_level(self, x: Array) -> tuple[Array, Array]:
-        """q and L of each mix in x (K, n) [-], [-]; q is nan where nothing is eaten."""
+        """Q and L of each mix in x (K, n) [-], [-]; q is nan where nothing is eaten."""
         me, ge = x @ self.me, x @ self.ge
         with np.errstate(invalid="ignore", divide="ignore"):
             q = me / ge
@@ -195,7 +193,7 @@ class MixModel:
                     1 - (by_e * x).sum(1) / mp,
                 ]
             )
-        out = np.maximum(out, 0.0)
+        out = np.asarray(np.maximum(out, 0.0))
         out[~inside, 0] = 1.0
         out[level > level_hi, 0] = 1.0
         return out
@@ -342,7 +340,10 @@ class MixModel:
 def ratio_row(row_id: str, top: Array, bottom: Array, limit: float, *, least: bool) -> Row:
     """A row that keeps the quotient of two sums at least, or at most, a limit."""
     return Row(
-        row_id, top - limit * bottom, 0.0 if least else -np.inf, np.inf if least else 0.0,
+        row_id,
+        top - limit * bottom,
+        0.0 if least else -np.inf,
+        np.inf if least else 0.0,
         (top, bottom, limit),
     )
 

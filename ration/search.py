@@ -177,7 +177,12 @@ def search(
         matrix, row_lo, row_hi = _with_fixed(v, fixed, rows[live], lo[live], hi[live], of[live])
         who = of[live]
         answers = solve_many(
-            v.cost[who], matrix, row_lo, row_hi, v.col_lo[who], v.col_hi[who],
+            v.cost[who],
+            matrix,
+            row_lo,
+            row_hi,
+            v.col_lo[who],
+            v.col_hi[who],
             start=None if basis is None else basis.take(live),
         )
         solved += len(live)
@@ -260,7 +265,10 @@ def polish(
         rows, lo, hi = model.tangent_rows(here)
         matrix, row_lo, row_hi = _with_fixed(v, fixed, rows, lo, hi, who)
         answers = solve_many(
-            v.cost[who], matrix, row_lo, row_hi,
+            v.cost[who],
+            matrix,
+            row_lo,
+            row_hi,
             np.minimum(np.maximum(v.col_lo[who], here - span), v.col_hi[who]),
             np.maximum(np.minimum(v.col_hi[who], here + span), v.col_lo[who]),
             start=basis,
@@ -290,7 +298,7 @@ def _is_real(
 ) -> NDArray[np.bool_]:
     """Which mixes already meet every need and limit."""
     activity, size = xs @ fixed.T, np.abs(xs) @ np.abs(fixed).T + 1e-3
-    real = (model.shortfalls(xs).max(axis=1) <= _MEETS)
+    real = model.shortfalls(xs).max(axis=1) <= _MEETS
     real &= (activity >= v.fixed_lo[which] - _MEETS * size).all(axis=1)
     real &= (activity <= v.fixed_hi[which] + _MEETS * size).all(axis=1)
     real &= (xs >= v.col_lo[which] - _MEETS).all(axis=1)
@@ -357,7 +365,13 @@ def _first_boxes(
 
 
 def _split(
-    model: MixModel, q1: Array, q2: Array, l1: Array, l2: Array, who: NDArray[np.int64], misses: Array
+    model: MixModel,
+    q1: Array,
+    q2: Array,
+    l1: Array,
+    l2: Array,
+    who: NDArray[np.int64],
+    misses: Array,
 ) -> tuple[Array, Array, Array, Array, NDArray[np.int64], NDArray[np.int64]]:
     """Each box cut in eight across q or L, whichever its bound's mix abuses more.
 
@@ -378,7 +392,12 @@ def _split(
     new_l2 = np.where(across_q[:, None], l2[:, None], l_edges[:, 1:])
     mother = np.repeat(np.arange(len(q1)), parts)
     return (
-        new_q1.ravel(), new_q2.ravel(), new_l1.ravel(), new_l2.ravel(), who[mother], mother,
+        new_q1.ravel(),
+        new_q2.ravel(),
+        new_l1.ravel(),
+        new_l2.ravel(),
+        who[mother],
+        mother,
     )
 
 
@@ -388,8 +407,14 @@ def _by_the_judge(
     """One programme the many-problem solver left undecided, by HiGHS."""
     n = matrix.shape[1]
     problem = Problem(
-        v.cost[k], matrix, row_lo, row_hi, v.col_lo[k], v.col_hi[k],
-        tuple(f"x{j}" for j in range(n)), tuple(f"r{i}" for i in range(len(row_lo))),
+        v.cost[k],
+        matrix,
+        row_lo,
+        row_hi,
+        v.col_lo[k],
+        v.col_hi[k],
+        tuple(f"x{j}" for j in range(n)),
+        tuple(f"r{i}" for i in range(len(row_lo))),
         np.zeros(n, dtype=bool),
     )
     answer = solve.run(problem)

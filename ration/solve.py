@@ -17,7 +17,6 @@ from typing import Any
 import highspy
 import numpy as np
 import pulp
-from numpy.typing import NDArray
 
 from ration.errors import OutOfRange
 from ration.errors import Problem as Fault
@@ -168,16 +167,23 @@ def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False
     by_name = {v.name: v for v in columns}
     ordered = [by_name.get(f"x{j}") for j in range(len(problem.cost))]
     values = np.array(
-        [lo if v is None else float(v.varValue)
-         for v, lo in zip(ordered, np.maximum(problem.col_lo, -1e300), strict=True)]
+        [
+            lo if v is None else float(v.varValue)
+            for v, lo in zip(ordered, np.maximum(problem.col_lo, -1e300), strict=True)
+        ]
     )
     row_price = col_price = None
     if not is_whole and status == OPTIMAL:
         row_price = _row_prices(model, len(problem.row_lo))
         col_price = problem.cost - problem.matrix.T @ row_price
     return Solution(
-        status, values, float(problem.cost @ values), row_price, col_price,
-        None if is_whole else price_range, version,
+        status,
+        values,
+        float(problem.cost @ values),
+        row_price,
+        col_price,
+        None if is_whole else price_range,
+        version,
     )
 
 
@@ -189,6 +195,10 @@ def _status(model: pulp.LpProblem, outcome: Any) -> str:
             return OPTIMAL if model.sol_status == 1 else FOUND
     elif code == 1:
         return OPTIMAL if has_solution else UNDECIDED
+    solver = getattr(model, "solverModel", None)
+    either = highspy.HighsModelStatus.kUnboundedOrInfeasible
+    if code == -1 and solver is not None and solver.getModelStatus() == either:
+        return UNDECIDED
     return {-1: INFEASIBLE, -2: UNBOUNDED}.get(code, UNDECIDED)
 
 
@@ -242,7 +252,7 @@ def conflict(problem: Problem) -> tuple[tuple[int, ...], tuple[int, ...]]:
     lp.a_matrix_.index_ = cols.astype(np.int32)
     lp.a_matrix_.value_ = problem.matrix[rows, cols]
     with _quiet():
-        solver = highspy.Highs()
+        solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("iis_strategy", 6)
         if solver.passModel(lp) == highspy.HighsStatus.kError:

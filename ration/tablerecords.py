@@ -104,10 +104,13 @@ class DefaultCaution:
     """One row of `feedtables/cautions.csv`."""
 
     caution: str
+    level: str
     title: str
     threshold: str
     value: float | None
     unit: str
+    second: float | None
+    second_unit: str
     trigger: str
     words: str
     source: str

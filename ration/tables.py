@@ -243,10 +243,13 @@ class _Build:
             tuple(
                 DefaultCaution(
                     r.text("caution"),
+                    r.text("level"),
                     r.text("title"),
                     r.text("threshold"),
                     r.number("value"),
                     r.text("unit"),
+                    r.number("second"),
+                    r.text("second_unit"),
                     r.text("trigger"),
                     r.text("words"),
                     r.text("source"),

@@ -2,10 +2,10 @@
 
 The worth of a feed is the delivered price at which it would just enter this ration, or leave it.
 The cheapest cost over all diets, as a function of one price, is the lower edge of straight lines
-(one for each mix), so the tie with a reference mix is found by Newton's step: search at a price, and
-if a mix beats the reference there, move to the price at which those two tie. Every step is a full
-search over quality and level, so the answer holds for all diets, not only for the neighbours of
-this one.
+(one for each mix), so the tie with a reference mix is found by Newton's step: search at a price,
+and if a mix beats the reference there, move to the price at which those two tie. Every step is a
+full search over quality and level, so the answer holds for all diets, not only for the neighbours
+of this one.
 """
 
 from __future__ import annotations
@@ -56,8 +56,9 @@ class _Tie:
     done: bool = False
 
 
-def prices(model: MixModel, found: Found, tangent_range: tuple[Array, Array] | None,
-           reduced_cost: Array) -> Prices:
+def prices(
+    model: MixModel, found: Found, tangent_range: tuple[Array, Array] | None, reduced_cost: Array
+) -> Prices:
     """Worth and price range of every feed.
 
     Parameters
@@ -128,8 +129,18 @@ def _fingerprint(model: MixModel, j: int) -> bytes:
     """All that the model knows of a feed but its price."""
     c = model.chemistry
     return np.array(
-        [model.me[j], model.ge[j], c.cp[j], c.a[j], c.b[j], c.c[j], c.adin[j], c.fme[j],
-         model.col_hi[j], *model.fixed[:, j]]
+        [
+            model.me[j],
+            model.ge[j],
+            c.cp[j],
+            c.a[j],
+            c.b[j],
+            c.c[j],
+            c.adin[j],
+            c.fme[j],
+            model.col_hi[j],
+            *model.fixed[:, j],
+        ]
     ).tobytes()
 
 
@@ -154,7 +165,11 @@ def _settle(model: MixModel, ties: list[_Tie], x: Array, scale: float) -> int:
             variants.append(Variant(cost=cost))
         starts = [(k, mix) for k, t in enumerate(going) for mix in (x, t.reference)]
         answers = search(
-            model, variants, gap_share=GAP_SHARE, start=starts, least_scale=scale,
+            model,
+            variants,
+            gap_share=GAP_SHARE,
+            start=starts,
+            least_scale=scale,
             crowd=_CROWD,
         )
         lps += answers[0].linear_programmes

@@ -18,11 +18,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ration import analysis, lab_terms, tables, units
+from ration import analysis, tables, units
+from ration.analysis import terms as lab_terms
+from ration.analysis.reader import sheets_of_text, text_of
+from ration.analysis.records import Sheet, house_figures
 from ration.errors import InputError, OutOfRange
 from ration.feeds import Feed, Figure
-from ration.lab_reader import sheets_of_text, text_of
-from ration.lab_records import Sheet, house_figures
 from ration.standards import afrc1993, feed_conversions, feed_equations
 
 LAB = Path(__file__).parent / "data" / "lab"
@@ -749,7 +750,7 @@ def test_neither_pandas_nor_numpy_is_loaded() -> None:
     import subprocess
     import sys
 
-    code = ("import sys, ration.analysis, ration.lab_yaml; "
+    code = ("import sys, ration.analysis, ration.analysis.yaml_sheet; "
             "sys.exit(any(m in sys.modules for m in ('numpy', 'pandas', 'pulp')))")  # fmt: skip
     root = Path(__file__).parent.parent
     assert subprocess.run([sys.executable, "-c", code], cwd=root, check=False).returncode == 0

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ration import analysis, lab_reader, tables
+from ration import analysis, tables
+from ration.analysis import reader as lab_reader
 from ration.errors import InputError
 
 TABLES = tables.load()

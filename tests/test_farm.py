@@ -14,12 +14,13 @@ from pathlib import Path
 import pytest
 import yaml
 
-from ration import farm, farm_file, tables
+from ration import farm, tables
 from ration.errors import FileError, InputError
 from ration.farm import Farm, Limits, Offer
+from ration.farm import file as farm_file
 from ration.tables import Tables
 
-DEMO = Path(farm.__file__).parent / "demo"
+DEMO = Path(farm.__file__).parent.parent / "demo"
 SMALL = """\
 winter: {from: 1 November 2026, to: 31 March 2027}
 batches:

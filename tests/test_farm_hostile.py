@@ -21,7 +21,7 @@ from ration import farm, tables
 from ration.errors import InputError
 from ration.tables import Tables
 
-DEMO = Path(farm.__file__).parent / "demo" / "quernhope.yaml"
+DEMO = Path(farm.__file__).parent.parent / "demo" / "quernhope.yaml"
 BASE = """\
 name: Test farm
 winter:

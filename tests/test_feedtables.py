@@ -39,7 +39,12 @@ def test_descriptor_is_a_data_package() -> None:
             assert f["type"] in ("string", "number", "integer")
             assert f["title"] and f["description"]
             assert set(f.get("constraints", {})) <= {
-                "required", "unique", "enum", "minimum", "maximum", "pattern"
+                "required",
+                "unique",
+                "enum",
+                "minimum",
+                "maximum",
+                "pattern",
             }
         key = resource["schema"]["primaryKey"]
         assert set(key) <= set(header)
@@ -90,8 +95,13 @@ def test_counts_by_mark() -> None:
 
 @pytest.mark.parametrize(
     ("nutrient", "read", "memory"),
-    [("dm_g_per_kg_fresh", 39, 31), ("me_mj_per_kg_dm", 34, 34), ("cp_g_per_kg_dm", 40, 25),
-     ("ca_g_per_kg_dm", 14, 51), ("p_g_per_kg_dm", 13, 50)],
+    [
+        ("dm_g_per_kg_fresh", 39, 31),
+        ("me_mj_per_kg_dm", 34, 34),
+        ("cp_g_per_kg_dm", 40, 25),
+        ("ca_g_per_kg_dm", 14, 51),
+        ("p_g_per_kg_dm", 13, 50),
+    ],
 )
 def test_counts_of_the_five_that_matter(nutrient: str, read: int, memory: int) -> None:
     marks = Counter(g.mark for _, n, g in FILLED if n == nutrient)
@@ -101,7 +111,9 @@ def test_counts_of_the_five_that_matter(nutrient: str, read: int, memory: int) -
 def test_readme_tells_the_same_counts() -> None:
     text = " ".join((FOLDER / "README.md").read_text(encoding="utf-8").split())
     marks = Counter(g.mark for _, _, g in FILLED)
-    assert f"Of the {len(FILLED)} figures {marks['print']} are print and {marks['restated']} " in text
+    assert (
+        f"Of the {len(FILLED)} figures {marks['print']} are print and {marks['restated']} " in text
+    )
     assert f"{marks['memory']} memory (65 %), {marks['derived']} derived" in text
     assert round(100 * (marks["print"] + marks["restated"]) / len(FILLED)) == 29
 
@@ -164,9 +176,12 @@ def test_guards_catch_the_common_slips() -> None:
     # Common practice, no source: CP in % or ME per kg fresh in the dry-matter column of hay,
     # moisture typed as dry matter, phosphate typed as phosphorus.
     for nutrient, group, slip in (
-        ("cp_g_per_kg_dm", "hay", 10.6), ("dm_g_per_kg_fresh", "hay", 140),
-        ("dm_g_per_kg_fresh", "hay", 86), ("ca_g_per_kg_dm", "hay", 5000),
-        ("me_mj_per_kg_dm", "cereal", 1320), ("p_g_per_kg_dm", "hay", 0.25 / 1000),
+        ("cp_g_per_kg_dm", "hay", 10.6),
+        ("dm_g_per_kg_fresh", "hay", 140),
+        ("dm_g_per_kg_fresh", "hay", 86),
+        ("ca_g_per_kg_dm", "hay", 5000),
+        ("me_mj_per_kg_dm", "cereal", 1320),
+        ("p_g_per_kg_dm", "hay", 0.25 / 1000),
     ):
         lo, hi = LOADED.range_of(nutrient, group)
         assert not lo <= slip <= hi, (nutrient, slip)
@@ -182,11 +197,19 @@ def test_assumptions_match_a_feed_or_a_group() -> None:
 def needed(feed_id: str) -> tuple[str, ...]:
     """What a mix needs of a feed: no protein chemistry without protein, no oil without energy."""
     feed = LOADED.feeds[feed_id]
-    always = ("dm_g_per_kg_fresh", "me_mj_per_kg_dm", "cp_g_per_kg_dm", "ca_g_per_kg_dm",
-              "p_g_per_kg_dm")
+    always = (
+        "dm_g_per_kg_fresh",
+        "me_mj_per_kg_dm",
+        "cp_g_per_kg_dm",
+        "ca_g_per_kg_dm",
+        "p_g_per_kg_dm",
+    )
     protein = ("n_a_share", "n_b_share", "n_c_per_h", "adin_g_n_per_kg_dm")
-    return (*always, *(protein if feed["cp_g_per_kg_dm"] else ()),
-            *(("oil_g_per_kg_dm",) if feed["me_mj_per_kg_dm"] else ()))
+    return (
+        *always,
+        *(protein if feed["cp_g_per_kg_dm"] else ()),
+        *(("oil_g_per_kg_dm",) if feed["me_mj_per_kg_dm"] else ()),
+    )
 
 
 @pytest.mark.parametrize("feed_id", sorted(LOADED.feeds))
@@ -215,8 +238,13 @@ def test_only_energy_protein_and_dry_matter_are_never_assumed_for_shipped_feeds(
 
 @pytest.mark.parametrize(
     ("feed_id", "a", "b", "c"),
-    [("oats", 0.69, 0.25, 0.35), ("beet-pulp-molassed-nuts", 0.30, 0.50, 0.06),
-     ("cubes-16", 0.28, 0.60, 0.12), ("haylage", 0.59, 0.29, 0.05), ("urea", 1, 0, 0)],
+    [
+        ("oats", 0.69, 0.25, 0.35),
+        ("beet-pulp-molassed-nuts", 0.30, 0.50, 0.06),
+        ("cubes-16", 0.28, 0.60, 0.12),
+        ("haylage", 0.59, 0.29, 0.05),
+        ("urea", 1, 0, 0),
+    ],
 )
 def test_remembered_degradability(feed_id: str, a: float, b: float, c: float) -> None:
     # Memory of AFRC-type tables (urea: by definition); guards the file, proves nothing.
@@ -262,6 +290,7 @@ PRINTED = [
     ("concentrate-research", "dup_published_g_per_kg_dm", 42.4 / 0.88, 0.5, "F-S28"),
 ]
 
+
 @pytest.mark.parametrize(("feed_id", "nutrient", "printed", "within", "source"), PRINTED)
 def test_cell_against_print(
     feed_id: str, nutrient: str, printed: float, within: float, source: str
@@ -279,12 +308,14 @@ MAP = N + 6 * H + P + 4 * O
 
 @pytest.mark.parametrize(
     ("feed_id", "nutrient", "grams"),
-    [("dicalcium-phosphate", "ca_g_per_kg_dm", 1000 * CA / BRUSHITE),
-     ("dicalcium-phosphate", "p_g_per_kg_dm", 1000 * P / BRUSHITE),
-     ("monoammonium-phosphate", "p_g_per_kg_dm", 1000 * P / MAP),
-     ("monoammonium-phosphate", "cp_g_per_kg_dm", 6.25 * 1000 * N / MAP),
-     ("salt", "na_g_per_kg_dm", 1000 * NA / (NA + CL)),
-     ("urea", "cp_g_per_kg_dm", 6.25 * 460)],
+    [
+        ("dicalcium-phosphate", "ca_g_per_kg_dm", 1000 * CA / BRUSHITE),
+        ("dicalcium-phosphate", "p_g_per_kg_dm", 1000 * P / BRUSHITE),
+        ("monoammonium-phosphate", "p_g_per_kg_dm", 1000 * P / MAP),
+        ("monoammonium-phosphate", "cp_g_per_kg_dm", 6.25 * 1000 * N / MAP),
+        ("salt", "na_g_per_kg_dm", 1000 * NA / (NA + CL)),
+        ("urea", "cp_g_per_kg_dm", 6.25 * 460),
+    ],
 )
 def test_cell_from_atomic_weights(feed_id: str, nutrient: str, grams: float) -> None:
     figure = LOADED.feeds[feed_id].figure(nutrient)
@@ -349,4 +380,3 @@ def test_non_protein_nitrogen() -> None:
 def test_copper_of_wheat_distillers_grains_is_left_blank() -> None:
     # One merchant sheet warns of about 150 mg/kg [F-S9]; no figure may stand for it.
     assert LOADED.feeds["distillers-wheat"].get("cu_mg_per_kg_dm") is None
-

@@ -95,15 +95,20 @@ def test_digest_follows_the_content_not_the_line_ends(tmp_path: Path) -> None:
 
 
 def test_reading_needs_no_pandas_or_numpy() -> None:
-    code = ("import sys; from ration import tables; tables.load();"
-            "sys.exit(any(m in sys.modules for m in ('pandas', 'numpy', 'pulp')))")
+    code = (
+        "import sys; from ration import tables; tables.load();"
+        "sys.exit(any(m in sys.modules for m in ('pandas', 'numpy', 'pulp')))"
+    )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 # ---- overlays -----------------------------------------------------------------------------------
 def test_long_overlay_takes_the_place_by_key(tmp_path: Path) -> None:
-    path = written(tmp_path, "feed_id,nutrient,value,mark,source,spread,note\n"
-                             "hay-good,ca_g_per_kg_dm,3.4,lab,sheet 12,0.2,wet\n")
+    path = written(
+        tmp_path,
+        "feed_id,nutrient,value,mark,source,spread,note\n"
+        "hay-good,ca_g_per_kg_dm,3.4,lab,sheet 12,0.2,wet\n",
+    )
     made = tables.load(overlays=[path])
     g = made.feeds["hay-good"].figure("ca_g_per_kg_dm")
     assert (g.value, g.mark, g.source, g.spread, g.note) == (3.4, "lab", "sheet 12", 0.2, "wet")
@@ -117,13 +122,18 @@ def test_value_without_mark_is_the_users(tmp_path: Path) -> None:
     path = written(tmp_path, "feed_id,ca_g_per_kg_dm,p_g_per_kg_dm\nhay-good,3.4,\n")
     made = tables.load(overlays=[path]).feeds["hay-good"]
     assert (made.figure("ca_g_per_kg_dm").mark, made.figure("ca_g_per_kg_dm").source) == (
-        "user", "mine.csv")
+        "user",
+        "mine.csv",
+    )
     assert made.figure("p_g_per_kg_dm").mark == "memory"
 
 
 def test_wide_overlay_brings_a_new_feed(tmp_path: Path) -> None:
-    path = written(tmp_path, "feed_id,name,group,mark,dm_g_per_kg_fresh,cp_g_per_kg_dm\n"
-                             "bottom-hay,Bottom hay,hay,lab,851,86\n")
+    path = written(
+        tmp_path,
+        "feed_id,name,group,mark,dm_g_per_kg_fresh,cp_g_per_kg_dm\n"
+        "bottom-hay,Bottom hay,hay,lab,851,86\n",
+    )
     feed = tables.load(overlays=[path]).feeds["bottom-hay"]
     assert (feed.name, feed.group, feed["cp_g_per_kg_dm"]) == ("Bottom hay", "hay", 86)
     assert feed.get("ca_g_per_kg_dm") is None
@@ -131,7 +141,9 @@ def test_wide_overlay_brings_a_new_feed(tmp_path: Path) -> None:
 
 def test_new_feed_may_be_named_in_a_file_of_its_own(tmp_path: Path) -> None:
     figures = written(tmp_path, "feed_id,nutrient,value\nbottom-hay,cp_g_per_kg_dm,86\n")
-    feeds = written(tmp_path, "feed_id,name,group\nbottom-hay,Bottom hay,hay\n", "feeds-of-mine.csv")
+    feeds = written(
+        tmp_path, "feed_id,name,group\nbottom-hay,Bottom hay,hay\n", "feeds-of-mine.csv"
+    )
     for order in ([figures, feeds], [feeds, figures]):
         assert tables.load(overlays=order).feeds["bottom-hay"]["cp_g_per_kg_dm"] == 86
 
@@ -149,8 +161,9 @@ def test_edited_copy_overlays_and_a_changed_book_figure_is_the_users(tmp_path: P
     path = folder / "analyses.csv"
     text = path.read_text(encoding="utf-8")
     assert "barley,cp_g_per_kg_dm,123,g/kg DM,dry matter,F-S3,print" in text
-    path.write_text(text.replace("barley,cp_g_per_kg_dm,123,", "barley,cp_g_per_kg_dm,111,"),
-                    encoding="utf-8")
+    path.write_text(
+        text.replace("barley,cp_g_per_kg_dm,123,", "barley,cp_g_per_kg_dm,111,"), encoding="utf-8"
+    )
     g = tables.load(overlays=[folder]).feeds["barley"].figure("cp_g_per_kg_dm")
     assert (g.value, g.mark, g.source) == (111, "user", "mine/analyses.csv")
     assert g.note == "was 123, book, read in print (F-S3)"
@@ -159,9 +172,14 @@ def test_edited_copy_overlays_and_a_changed_book_figure_is_the_users(tmp_path: P
 
 
 def test_folder_with_a_few_rows_overlays_them_only(tmp_path: Path) -> None:
-    written(tmp_path, "nutrient,group,lowest,highest,source,mark\ncp_g_per_kg_dm,hay,10,320,,practice\n",
-            "ranges.csv")
-    written(tmp_path, "feed_id,nutrient,value,mark\nhay-poor,cp_g_per_kg_dm,15,lab\n", "analyses.csv")
+    written(
+        tmp_path,
+        "nutrient,group,lowest,highest,source,mark\ncp_g_per_kg_dm,hay,10,320,,practice\n",
+        "ranges.csv",
+    )
+    written(
+        tmp_path, "feed_id,nutrient,value,mark\nhay-poor,cp_g_per_kg_dm,15,lab\n", "analyses.csv"
+    )
     made = tables.load(overlays=[tmp_path])
     assert made.feeds["hay-poor"]["cp_g_per_kg_dm"] == 15
     assert made.range_of("cp_g_per_kg_dm", "hay") == (10, 320)
@@ -170,20 +188,24 @@ def test_folder_with_a_few_rows_overlays_them_only(tmp_path: Path) -> None:
 
 
 def test_checked_lets_a_strange_figure_in(tmp_path: Path) -> None:
-    path = written(tmp_path, "feed_id,nutrient,value,note\nhay-poor,cp_g_per_kg_dm,15,checked twice\n")
+    path = written(
+        tmp_path, "feed_id,nutrient,value,note\nhay-poor,cp_g_per_kg_dm,15,checked twice\n"
+    )
     assert tables.load(overlays=[path]).feeds["hay-poor"]["cp_g_per_kg_dm"] == 15
 
 
 @pytest.mark.parametrize(
     "content",
-    ["feed_id;nutrient;value\nhay-good;ca_g_per_kg_dm;3,4\n",
-     "\ufefffeed_id;nutrient;value\r\nhay-good;ca_g_per_kg_dm;3,4\r\n",
-     "sep=;\nfeed_id;nutrient;value\nhay-good;ca_g_per_kg_dm;3,4\n",
-     "feed_id;nutrient;value\nhay-good;ca_g_per_kg_dm;3.4\n",
-     "feed_id,nutrient,value,,\n\nhay-good,ca_g_per_kg_dm, 3.4 ,,\n,,,,\n",
-     "feed_id,nutrient,value\rhay-good,ca_g_per_kg_dm,3.4\r",
-     '"feed_id","value","nutrient"\n"hay-good","+3.4e0","ca_g_per_kg_dm"\n',
-     "feed_id,nutrient,value\nhay-good,ca_g_per_kg_dm,3.4"],
+    [
+        "feed_id;nutrient;value\nhay-good;ca_g_per_kg_dm;3,4\n",
+        "\ufefffeed_id;nutrient;value\r\nhay-good;ca_g_per_kg_dm;3,4\r\n",
+        "sep=;\nfeed_id;nutrient;value\nhay-good;ca_g_per_kg_dm;3,4\n",
+        "feed_id;nutrient;value\nhay-good;ca_g_per_kg_dm;3.4\n",
+        "feed_id,nutrient,value,,\n\nhay-good,ca_g_per_kg_dm, 3.4 ,,\n,,,,\n",
+        "feed_id,nutrient,value\rhay-good,ca_g_per_kg_dm,3.4\r",
+        '"feed_id","value","nutrient"\n"hay-good","+3.4e0","ca_g_per_kg_dm"\n',
+        "feed_id,nutrient,value\nhay-good,ca_g_per_kg_dm,3.4",
+    ],
 )
 def test_what_spreadsheets_save_is_read(tmp_path: Path, content: str) -> None:
     made = tables.load(overlays=[written(tmp_path, content)])
@@ -272,14 +294,21 @@ CASES: list[tuple[str, str | bytes, str]] = [
     ("unknown column, near", "feed_id,cp_g_per_kg\nhay-good,90\n", "nearest: .*cp_g_per_kg_dm"),
     ("unknown column, far", "feed_id,zzz\nhay-good,90\n", 'column "zzz" is not known'),
     ("column twice", "feed_id,value,nutrient,value\nx,1,y,2\n", 'heading "value" stands twice'),
-    ("column without heading", "feed_id,,nutrient,value\nhay-good,1,ca_g_per_kg_dm,3\n",
-     "column 2: the column has no heading"),
+    (
+        "column without heading",
+        "feed_id,,nutrient,value\nhay-good,1,ca_g_per_kg_dm,3\n",
+        "column 2: the column has no heading",
+    ),
     ("short row", LONG + "hay-good,ca_g_per_kg_dm\n", "line 2: 2 cells; 3 are wanted"),
     ("long row", LONG + "hay-good,ca_g_per_kg_dm,3,1\n", "4 cells; 3 are wanted.*3.1, not 3,1"),
     ("heading repeated", LONG + LONG, "the headings stand here again"),
     ("tabs", LONG.replace(",", "\t") + "a\tb\tc\n", "columns are parted by tabs"),
     ("zero byte", b"feed_id,cp_g_per_kg_dm\nhay-good,9\x000\n", "line 2 holds a zero byte"),
-    ("cp1252", "feed_id,name\nhay-good,Foin coup\xe9\n".encode("cp1252"), r"not UTF-8 \(byte 0xe9\)"),
+    (
+        "cp1252",
+        "feed_id,name\nhay-good,Foin coup\xe9\n".encode("cp1252"),
+        r"not UTF-8 \(byte 0xe9\)",
+    ),
     ("utf-16", "feed_id,cp_g_per_kg_dm\n".encode("utf-16"), "the text is UTF-16"),
     ("workbook", b"PK\x03\x04aaaa", "spreadsheet workbook"),
     ("old workbook", b"\xd0\xcf\x11\xe0aaaa", "spreadsheet workbook"),
@@ -303,14 +332,20 @@ CASES: list[tuple[str, str | bytes, str]] = [
     ("less than", LONG + "hay-good,cp_g_per_kg_dm,<90\n", "a number is wanted"),
     ("range", LONG + "hay-good,cp_g_per_kg_dm,80-90\n", "a number is wanted"),
     ("formula in a number", LONG + "hay-good,cp_g_per_kg_dm,=85/0.87\n", "looks like a formula"),
-    ("formula in a text", LONG.strip() + ",note\nhay-good,cp_g_per_kg_dm,90,=cmd|' /C calc'!A0\n",
-     "looks like a formula"),
+    (
+        "formula in a text",
+        LONG.strip() + ",note\nhay-good,cp_g_per_kg_dm,90,=cmd|' /C calc'!A0\n",
+        "looks like a formula",
+    ),
     ("at formula", LONG.strip() + ",note\nhay-good,cp_g_per_kg_dm,90,@SUM(A1)\n", "formula"),
     ("spreadsheet error", LONG + "hay-good,cp_g_per_kg_dm,#DIV/0!\n", "a spreadsheet's error"),
     ("spreadsheet error in text", WIDE + "hay-good,#REF!,hay,850,90\n", "a spreadsheet's error"),
     ("negative", LONG + "hay-good,cp_g_per_kg_dm,-90\n", "at least 0 is wanted"),
-    ("negative spread", "feed_id,nutrient,value,spread\nhay-good,cp_g_per_kg_dm,90,-1\n",
-     "column spread: read -1"),
+    (
+        "negative spread",
+        "feed_id,nutrient,value,spread\nhay-good,cp_g_per_kg_dm,90,-1\n",
+        "column spread: read -1",
+    ),
     ("empty value", LONG + "hay-good,cp_g_per_kg_dm,\n", "the cell is empty"),
     ("empty feed", LONG + ",cp_g_per_kg_dm,90\n", "column feed_id: the cell is empty"),
     ("feed id with a space", LONG + "hay good,cp_g_per_kg_dm,90\n", "joined by hyphens"),
@@ -331,23 +366,42 @@ CASES: list[tuple[str, str | bytes, str]] = [
     ("unknown mark", FULL + "hay-good,cp_g_per_kg_dm,86,,,,printed,,\n", "Did you mean print"),
     ("protein in per cent", LONG + "hay-good,cp_g_per_kg_dm,9.5\n", r"95 would fit if it was %"),
     ("calcium in mg", LONG + "hay-good,ca_g_per_kg_dm,4800\n", r"4\.8 would fit if it was mg/kg"),
-    ("moisture as dry matter", LONG + "hay-good,dm_g_per_kg_fresh,140\n", "750 to 950 is plausible"),
+    (
+        "moisture as dry matter",
+        LONG + "hay-good,dm_g_per_kg_fresh,140\n",
+        "750 to 950 is plausible",
+    ),
     ("energy in Mcal or nonsense", LONG + "hay-good,me_mj_per_kg_dm,2.1\n", "5 to 12 is plausible"),
     ("share over one", LONG + "hay-good,n_a_share,22\n", "0 to 1 is plausible"),
     ("a and b over one", "feed_id,n_a_share,n_b_share\nhay-good,0.6,0.5\n", "a and b add to 1.1"),
-    ("parts over 1100", ("feed_id,cp_g_per_kg_dm,ndf_g_per_kg_dm,ash_g_per_kg_dm,sugar_g_per_kg_dm\n"
-     "hay-good,250,750,100,200\n"), "add to 1316 g/kg DM"),
-    ("more bound nitrogen than nitrogen", ("feed_id,cp_g_per_kg_dm,adin_g_n_per_kg_dm\n"
-     "straw-oat,20,3.9\n"), "a part of all nitrogen"),
+    (
+        "parts over 1100",
+        (
+            "feed_id,cp_g_per_kg_dm,ndf_g_per_kg_dm,ash_g_per_kg_dm,sugar_g_per_kg_dm\n"
+            "hay-good,250,750,100,200\n"
+        ),
+        "add to 1316 g/kg DM",
+    ),
+    (
+        "more bound nitrogen than nitrogen",
+        ("feed_id,cp_g_per_kg_dm,adin_g_n_per_kg_dm\nstraw-oat,20,3.9\n"),
+        "a part of all nitrogen",
+    ),
     ("D-value and ash", "feed_id,domd_g_per_kg_dm\nkale,900\n", "ash are at most 1000"),
     ("line break in a name", 'feed_id,name,group\nbottom,"Bot\ntom",hay\n', "a line break"),
     ("unseen letter", "feed_id,name,group\nbottom,Bot\u200btom,hay\n", "unseen character"),
     ("right-to-left letter", "feed_id,name,group\nbottom,Bot\u202etom,hay\n", "unseen character"),
     ("endless name", f"feed_id,name,group\nbottom,{'b' * 2001},hay\n", "at most 2000 letters"),
-    ("semicolons, thousands or decimals", "feed_id;nutrient;value\nurea;cp_g_per_kg_dm;2,875\n",
-     "may part thousands or decimals.*2875"),
-    ("semicolons, a point for thousands", ("feed_id;ca_g_per_kg_dm;cp_g_per_kg_dm\n"
-     "hay-good;4,5;1.060\n"), "a point may part thousands"),
+    (
+        "semicolons, thousands or decimals",
+        "feed_id;nutrient;value\nurea;cp_g_per_kg_dm;2,875\n",
+        "may part thousands or decimals.*2875",
+    ),
+    (
+        "semicolons, a point for thousands",
+        ("feed_id;ca_g_per_kg_dm;cp_g_per_kg_dm\nhay-good;4,5;1.060\n"),
+        "a point may part thousands",
+    ),
     ("mixed delimiters", "feed_id;nutrient,value\nhay-good;ca_g_per_kg_dm,3\n", "is missing"),
 ]
 
@@ -391,13 +445,23 @@ def test_every_broken_file_is_used() -> None:
 
 
 def test_all_faults_of_all_files_at_once(tmp_path: Path) -> None:
-    one = written(tmp_path, LONG + "hay-good,cp_g_per_kg_dm,x\nhay good,cp_g_per_kg_dm,1e\n", "1.csv")
+    one = written(
+        tmp_path, LONG + "hay-good,cp_g_per_kg_dm,x\nhay good,cp_g_per_kg_dm,1e\n", "1.csv"
+    )
     two = written(tmp_path, "feed_id,zzz\nhay-good,1\n", "2.csv")
     with pytest.raises(InputError) as caught:
         tables.load(overlays=[one, two])
     text = str(caught.value)
-    assert [w for w in ("1.csv line 2", "1.csv line 3, column feed_id", "1.csv line 3, column value",
-                        "2.csv line 1") if w not in text] == []
+    assert [
+        w
+        for w in (
+            "1.csv line 2",
+            "1.csv line 3, column feed_id",
+            "1.csv line 3, column value",
+            "2.csv line 1",
+        )
+        if w not in text
+    ] == []
 
 
 @pytest.mark.parametrize("name", ["nothing.csv", "a\0b.csv", "x" * 300 + ".csv", "two\nlines.csv"])
@@ -415,20 +479,36 @@ def test_empty_folder_and_stray_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("file", "old", "new", "match"),
     [
-        ("analyses.csv", "barley,cp_g_per_kg_dm,123", "barly,cp_g_per_kg_dm,123",
-         'column feed_id: read "barly"; it is not in feeds.csv; nearest: barley'),
+        (
+            "analyses.csv",
+            "barley,cp_g_per_kg_dm,123",
+            "barly,cp_g_per_kg_dm,123",
+            'column feed_id: read "barly"; it is not in feeds.csv; nearest: barley',
+        ),
         ("analyses.csv", ",F-S35,", ",F-S99,", "not in sources.csv"),
         ("analyses.csv", "barley,cp_g_per_kg_dm,", "barley,cp_g_per_kg_d,", "not in nutrients.csv"),
-        ("analyses.csv", "barley,cp_g_per_kg_dm,123,g/kg DM", "barley,cp_g_per_kg_dm,123,%",
-         "column unit"),
+        (
+            "analyses.csv",
+            "barley,cp_g_per_kg_dm,123,g/kg DM",
+            "barley,cp_g_per_kg_dm,123,%",
+            "column unit",
+        ),
         ("analyses.csv", ",print,", ",,", "column mark: the cell is empty"),
         ("feeds.csv", "barley,Barley grain,cereal", "barley,Barley grain,corn", "column group"),
         ("feeds.csv", "confidence", "trust", 'column "trust" is not known'),
         ("feeds.csv", "\noats,", "\nbarley,", "feed_id barley stands on line"),
-        ("nutrients.csv", "cp_g_per_kg_dm,Crude protein (CP),g/kg DM,dry matter,0",
-         "cp_g_per_kg_dm,Crude protein (CP),g/kg DM,dry matter,0.5", "a whole number is wanted"),
-        ("ranges.csv", "cp_g_per_kg_dm,hay,20,300", "cp_g_per_kg_dm,hay,300,20",
-         "lowest is over highest"),
+        (
+            "nutrients.csv",
+            "cp_g_per_kg_dm,Crude protein (CP),g/kg DM,dry matter,0",
+            "cp_g_per_kg_dm,Crude protein (CP),g/kg DM,dry matter,0.5",
+            "a whole number is wanted",
+        ),
+        (
+            "ranges.csv",
+            "cp_g_per_kg_dm,hay,20,300",
+            "cp_g_per_kg_dm,hay,300,20",
+            "lowest is over highest",
+        ),
         ("ranges.csv", "cp_g_per_kg_dm,hay,20,300", "cp_g_per_kg_dm,hay,20,90", "is plausible"),
         ("assumptions.csv", "\nhay,", "\nhays,", 'column match: read "hays"'),
         ("assumptions.csv", "share_of_n", "share_of_cp", "Did you mean share_of_n"),
@@ -465,9 +545,11 @@ def test_folder_without_a_table(tmp_path: Path) -> None:
 # ---- doubts -------------------------------------------------------------------------------------
 @pytest.mark.parametrize(
     ("header", "cells", "match"),
-    [("adf_g_per_kg_dm,ndf_g_per_kg_dm", "450,400", "ADF is a part of NDF"),
-     ("me_mj_per_kg_dm", "7.0", "goes with that D-value"),
-     ("cp_g_per_kg_dm,ndf_g_per_kg_dm", "200,750", "add to 1041 g/kg DM.*doubtful")],
+    [
+        ("adf_g_per_kg_dm,ndf_g_per_kg_dm", "450,400", "ADF is a part of NDF"),
+        ("me_mj_per_kg_dm", "7.0", "goes with that D-value"),
+        ("cp_g_per_kg_dm,ndf_g_per_kg_dm", "200,750", "add to 1041 g/kg DM.*doubtful"),
+    ],
 )
 def test_doubts_are_told_by_check_and_let_in_by_load(
     tmp_path: Path, header: str, cells: str, match: str
@@ -487,7 +569,9 @@ def test_check_over_other_overlays(tmp_path: Path) -> None:
 
 
 # ---- the reader by itself -----------------------------------------------------------------------
-NUMBERS = Schema("t", (Field("name", required=True), Field("value", "number"), Field("n", "integer")))
+NUMBERS = Schema(
+    "t", (Field("name", required=True), Field("value", "number"), Field("n", "integer"))
+)
 
 
 @given(
@@ -497,7 +581,8 @@ NUMBERS = Schema("t", (Field("name", required=True), Field("value", "number"), F
             st.one_of(st.none(), st.floats(-1e6, 1e6, allow_nan=False).map(lambda x: round(x, 3))),
             st.one_of(st.none(), st.integers(-999, 999)),
         ),
-        min_size=1, max_size=6,
+        min_size=1,
+        max_size=6,
     ),
     st.sampled_from(["\n", "\r\n"]),
     st.booleans(),
@@ -546,7 +631,7 @@ def test_thousands_of_mutations_never_end_in_a_traceback() -> None:
                 case 0:
                     chars[i] = rng.choice(alphabet)
                 case 1:
-                    del chars[i: i + rng.randint(1, 30)]
+                    del chars[i : i + rng.randint(1, 30)]
                 case 2:
                     chars.insert(i, rng.choice(alphabet) * rng.randint(1, 3))
         try:
@@ -577,7 +662,8 @@ def test_mutated_overlays_load_or_are_refused_in_words(tmp_path: Path, seed: int
     rng = random.Random(seed)
     fresh = [
         "feed_id;name;group;mark;note;dm_g_per_kg_fresh;cp_g_per_kg_dm;n_a_share",
-        "hay-good;Hay;hay;lab;;851,5;86,2;0,31", "new-hay;New hay;hay;;checked;851;8,6;0,2",
+        "hay-good;Hay;hay;lab;;851,5;86,2;0,31",
+        "new-hay;New hay;hay;;checked;851;8,6;0,2",
     ]
     sheet = [
         "feed_id,nutrient,value,unit,basis,source,mark,spread,note,name,group",

@@ -31,8 +31,10 @@ def write(folder: Path) -> list[Path]:
         if target.exists() and target.read_bytes() != (here / name).read_bytes():
             faults.append(
                 Problem(
-                    str(target), "there is already a file of that name, and it was changed",
-                    "the demo never writes over your work", "Give another folder: ration demo NAME",
+                    str(target),
+                    "there is already a file of that name, and it was changed",
+                    "the demo never writes over your work",
+                    "Give another folder: ration demo NAME",
                 )
             )
     if faults:
@@ -46,15 +48,17 @@ def write(folder: Path) -> list[Path]:
                 (Path(waiting) / name).replace(folder / name)
     except OSError as error:
         raise FileError(
-            Problem(str(folder), f"cannot be written ({error.strerror})", "",
-                    "Give a folder of your own: ration demo NAME")
+            Problem(
+                str(folder),
+                f"cannot be written ({error.strerror})",
+                "",
+                "Give a folder of your own: ration demo NAME",
+            )
         ) from None
     return [folder / name for name in FILES]
 
 
-def run(
-    folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None
-) -> None:
+def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None) -> None:
     """Write the demo, work it out on book hay, then with the sheet of 16 November."""
     from ration import cli, report
 
@@ -64,14 +68,17 @@ def run(
         raise FileError(Problem(str(sheet), "the analysis was not laid on"))
     if put_json is not None:
         put_json(
-            {"before": cli.mix_json(before, tables, None),
-             "after": cli.mix_json(result, tables, before)}
+            {
+                "before": cli.mix_json(before, tables, None),
+                "after": cli.mix_json(result, tables, before),
+            }
         )
         return
     screen = console()
     click.echo(f"Written: {farm} and {sheet}. Open the farm file and change it.\n")
-    report.say(screen, "October: Bottom Ings hay has no analysis yet, so the book stands in.",
-               style="bold")
+    report.say(
+        screen, "October: Bottom Ings hay has no analysis yet, so the book stands in.", style="bold"
+    )
     report.print_mix(screen, before, cli.for_farm(before, tables))
     screen.print()
     report.say(screen, "16 November: the Bottom Ings sheet comes back.", style="bold")

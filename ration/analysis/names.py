@@ -1,6 +1,6 @@
 """The figures a laboratory may report and how sheets write their names.
 
-To teach the reader another heading, add it here in the form of `ration.lab_terms.tidy` (lower
+To teach the reader another heading, add it here in the form of `ration.analysis.terms.tidy` (lower
 case, no punctuation). A name matches whole or not at all.
 """
 

@@ -13,8 +13,8 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from ration.analysis.names import BY_ID, BY_NAME, MISSING_WORDS, Nutrient
 from ration.errors import Problem, UnitError
-from ration.lab_names import BY_ID, BY_NAME, MISSING_WORDS, Nutrient
 from ration.units import MJ_PER_MCAL, shown
 
 MOST_DIGITS = 12

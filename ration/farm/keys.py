@@ -21,12 +21,12 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from ration import farm_words as words
 from ration import units
 from ration.animals import CLASSES, HOUSINGS, SEXES
 from ration.errors import InputError, Problem
-from ration.farm_file import Keys, Sheet, nearest, tidy
-from ration.farm_words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, text
+from ration.farm import words as words
+from ration.farm.file import Keys, Sheet, nearest, tidy
+from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, text
 from ration.units import Quantity, shown
 
 STANDARDS = ("AFRC 1993",)

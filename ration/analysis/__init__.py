@@ -13,13 +13,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
-from ration import lab_reader
+from ration.analysis import reader as lab_reader
+from ration.analysis.checks import Finding, Ranges, checks, out_of_every_range, shown_figure
+from ration.analysis.fill import Filled, energy_from
+from ration.analysis.names import BY_ID
+from ration.analysis.records import Reading, Sheet, house_figures
 from ration.errors import InputError, Problem
 from ration.feeds import Feed, Figure
-from ration.lab_checks import Finding, Ranges, checks, out_of_every_range, shown_figure
-from ration.lab_fill import Filled, energy_from
-from ration.lab_names import BY_ID
-from ration.lab_records import Reading, Sheet, house_figures
 from ration.standards.feed_conversions import (
     cp_from_n_g_per_kg_dm,
     dm_from_moisture_g_per_kg_fresh,

@@ -12,10 +12,10 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
+from ration.analysis.names import BY_ID
+from ration.analysis.records import SHOWN_UNITS, Reading, Sheet, house_figures, in_house_unit
+from ration.analysis.terms import candidate_units, factor
 from ration.errors import InputError
-from ration.lab_names import BY_ID
-from ration.lab_records import SHOWN_UNITS, Reading, Sheet, house_figures, in_house_unit
-from ration.lab_terms import candidate_units, factor
 from ration.standards.feed_equations import (
     domd_from_dmd_g_per_kg_dm,
     domd_from_omd_g_per_kg_dm,

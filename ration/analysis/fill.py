@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
+from ration.analysis.names import BY_ID
 from ration.errors import InputError
-from ration.lab_names import BY_ID
 from ration.standards import feed_equations as eq
 
 FORAGES = ("hay", "silage", "straw", "grazing")

@@ -13,11 +13,15 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from ration import animals, farm_feeds, farm_file, farm_keys, farm_words, units
+from ration import animals, units
 from ration.animals import Batch
 from ration.errors import InputError, Problem
 from ration.farm import Farm, Fed, Limits, Offer
-from ration.farm_file import Keys, Sheet, nearest
+from ration.farm import file as farm_file
+from ration.farm import keys as farm_keys
+from ration.farm import offers as farm_feeds
+from ration.farm import words as farm_words
+from ration.farm.file import Keys, Sheet, nearest
 
 if TYPE_CHECKING:
     from ration.tables import Tables

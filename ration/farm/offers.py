@@ -13,10 +13,13 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from ration import farm_file, farm_keys, farm_words, units
+from ration import units
 from ration.errors import InputError
 from ration.farm import Offer
-from ration.farm_file import Keys, Sheet, nearest
+from ration.farm import file as farm_file
+from ration.farm import keys as farm_keys
+from ration.farm import words as farm_words
+from ration.farm.file import Keys, Sheet, nearest
 from ration.feeds import Feed, Figure
 
 if TYPE_CHECKING:

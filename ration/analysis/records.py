@@ -11,9 +11,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from ration.errors import InputError, Problem
-from ration.lab_names import BY_ID, BY_NAME, HEADER_FIELDS, Nutrient
-from ration.lab_terms import (
+from ration.analysis.names import BY_ID, BY_NAME, HEADER_FIELDS, Nutrient
+from ration.analysis.terms import (
     Heading,
     basis_of,
     candidate_units,
@@ -24,6 +23,7 @@ from ration.lab_terms import (
     tidy,
     unit_and_basis,
 )
+from ration.errors import InputError, Problem
 from ration.standards.feed_conversions import element_from_compound_g_per_kg
 from ration.units import content_per_kg_dm, shown
 
@@ -41,7 +41,7 @@ class Reading:
     Parameters
     ----------
     nutrient : str
-        Id of the figure (`ration.lab_names`).
+        Id of the figure (`ration.analysis.names`).
     value : float
         As on the sheet, in `unit`.
     unit : str

@@ -15,9 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ration.errors import FileError, InputError, Problem
-from ration.lab_names import COLUMN_WORDS
-from ration.lab_records import (
+from ration.analysis.names import COLUMN_WORDS
+from ration.analysis.records import (
     FIGURE,
     LONGEST_CELL,
     Entry,
@@ -27,7 +26,7 @@ from ration.lab_records import (
     put_header,
     sheet_of,
 )
-from ration.lab_terms import (
+from ration.analysis.terms import (
     Heading,
     basis_of,
     comma_evidence,
@@ -36,6 +35,7 @@ from ration.lab_terms import (
     tidy,
     unit_and_basis,
 )
+from ration.errors import FileError, InputError, Problem
 from ration.units import shown
 
 LARGEST_BYTES = 500_000
@@ -128,7 +128,7 @@ def text_of(data: bytes, name: str) -> str:
 def sheets_of_text(text: str, name: str, *, is_yaml: bool = False) -> tuple[Sheet, ...]:
     """Every sample of a sheet's text; raises `InputError` with every problem."""
     if is_yaml:
-        from ration import lab_yaml
+        from ration.analysis import yaml_sheet as lab_yaml
 
         raws = lab_yaml.raw_sheets(text, name)
     else:

@@ -7,10 +7,10 @@ from typing import Any
 
 import yaml
 
-from ration import farm_file
+from ration.analysis.records import FIGURE, LONGEST_CELL, Entry, RawSheet, header_field, put_header
+from ration.analysis.terms import heading, tidy
 from ration.errors import FileError, InputError, Problem
-from ration.lab_records import FIGURE, LONGEST_CELL, Entry, RawSheet, header_field, put_header
-from ration.lab_terms import heading, tidy
+from ration.farm import file as farm_file
 
 _LOADER = getattr(yaml, "CBaseLoader", yaml.BaseLoader)  # as `farm_file` chooses
 _LISTS = ("samples", "sheets", "sheet")

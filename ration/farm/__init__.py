@@ -220,7 +220,7 @@ def read(
     InputError
         With every fault found, one line each.
     """
-    from ration import farm_file
+    from ration.farm import file as farm_file
 
     path = Path(path)
     text = farm_file.text_of(path)
@@ -236,6 +236,6 @@ def read_text(
     analyses: Mapping[str, Path] = MappingProxyType({}),
 ) -> Farm:
     """The farm that a text describes; without a `folder` it may name no other file."""
-    from ration import farm_reader
+    from ration.farm import reader as farm_reader
 
     return farm_reader.farm_of(text, name, folder, tables, analyses)

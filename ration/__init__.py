@@ -1,0 +1,1 @@
+"""The cheapest safe winter ration for young breeding sheep."""

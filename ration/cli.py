@@ -1,0 +1,515 @@
+"""The command: what is typed becomes a job, and a fault becomes one line and an exit code.
+
+Exit codes: 0 done, 1 something in a file or value cannot be used, 2 the command was typed wrongly,
+3 no mix is possible, 4 our fault. Results go to standard output, everything else to standard
+error. Heavy packages are imported inside the commands so that --help is quick.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from ration.errors import RationError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ration.farm import Farm
+    from ration.mix import FarmRations
+    from ration.tables import Tables
+
+F = TypeVar("F", bound=Callable[..., Any])
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
+
+
+def faults_in_words(command: F) -> F:
+    """Turn errors into lines on standard error and an exit code."""
+
+    @wraps(command)
+    def run(*args: Any, **kwargs: Any) -> Any:
+        try:
+            return command(*args, **kwargs)
+        except RationError as error:
+            click.echo(error.lines(), err=True)
+            sys.exit(error.exit_code)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except BrokenPipeError:
+            sys.exit(0)
+        except Exception as error:  # the last face before a person: never a traceback
+            click.echo(
+                f"This is our fault, not yours: {type(error).__name__}: {error}. Please report it "
+                "with the file you used.",
+                err=True,
+            )
+            sys.exit(4)
+
+    return run  # type: ignore[return-value]
+
+
+def console() -> Console:
+    """A console as wide as the window, or 100 columns when it is not a window."""
+    from rich.console import Console
+
+    out = Console(highlight=False, markup=False, emoji=False)
+    return (
+        out
+        if out.is_terminal
+        else Console(highlight=False, markup=False, emoji=False, width=100, no_color=True)
+    )
+
+
+def put_json(value: Any) -> None:
+    """JSON alone on standard output."""
+    click.echo(json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def tables_of(overlays: tuple[str, ...] | tuple[Path, ...] = ()) -> Tables:
+    """The shipped tables with overlays laid on."""
+    from ration import tables
+
+    return tables.load(overlays=[Path(p) for p in overlays])
+
+
+json_option = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")
+tables_option = click.option(
+    "--tables",
+    "overlays",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Your own feed table (CSV), or a folder of edited tables, laid over the shipped one.",
+)
+
+
+@click.group(context_settings=CONTEXT)
+@click.version_option(package_name="ration", message="%(package)s %(version)s")
+def main() -> None:
+    """Work out the cheapest safe ration for young breeding sheep through the winter.
+
+    \b
+    Start with:
+      ration demo                        an invented farm, written to a folder and worked out
+      ration mix FARM.yaml               the cheapest ration for each batch
+      ration assess FARM.yaml            what the ration you feed now will do
+    """
+
+
+@main.command(context_settings=CONTEXT)
+@click.option(
+    "--class",
+    "sheep_class",
+    default="ewe-lamb",
+    show_default=True,
+    help="ewe-lamb, wether-lamb, tup-lamb, gimmer, wether or tup.",
+)
+@click.option("--weight", required=True, help='Live weight: "30 kg", "66 lb", "4 st 10 lb".')
+@click.option("--gain", default="0 g", show_default=True, help='Gain: "20 g" a day.')
+@click.option("--housing", default="shed", show_default=True, help="shed, in-bye or hill.")
+@click.option(
+    "--md",
+    default="9.2",
+    show_default=True,
+    help="Energy of the whole diet, MJ ME per kg dry matter.",
+)
+@click.option("--sex", default=None, help="female, castrate or entire; else from the class.")
+@click.option("--age", default=None, help="under or over one year: under, over; else the class.")
+@click.option("--mature-weight", default="62 kg", show_default=True, help="Grown weight.")
+@click.option(
+    "--dmi",
+    default=None,
+    help="Dry matter eaten, kg a day, for calcium and phosphorus; else what meets energy.",
+)
+@click.option("--margin", default=1.05, show_default=True, help="Safety margin on ME and MP.")
+@click.option(
+    "--maintenance",
+    default=1.0,
+    show_default=True,
+    help="Multiplier on maintenance; trials with modern sheep found 1.4 to 1.5.",
+)
+@click.option("--standard", default="AFRC 1993", show_default=True, help="Published standard.")
+@json_option
+@faults_in_words
+def needs(
+    sheep_class: str,
+    weight: str,
+    gain: str,
+    housing: str,
+    md: str,
+    sex: str | None,
+    age: str | None,
+    mature_weight: str,
+    dmi: str | None,
+    margin: float,
+    maintenance: float,
+    standard: str,
+    as_json: bool,
+) -> None:
+    """What one sheep needs each day.
+
+    \b
+    Examples:
+      ration needs --weight 30kg --gain 20g
+      ration needs --class wether-lamb --weight "84 lb" --gain 100g --md 10.5 --housing in-bye
+    """
+    from ration import animals, report, units
+    from ration import needs as standards
+    from ration.errors import OutOfRange, Problem
+
+    young = {None: None, "under": True, "over": False}
+    if age not in young:
+        raise OutOfRange(Problem("--age", f'read "{age}"', "it is under or over (one year)"))
+    sheep = animals.batch(
+        "sheep",
+        sheep_class=sheep_class,
+        weight_kg=units.mass_kg(weight),
+        gain_g_per_day=units.gain_g_per_day(gain),
+        sex=sex,
+        under_one_year=young[age],
+        housing=housing,
+        mature_weight_kg=units.mass_kg(mature_weight),
+    )
+    need = standards.of(sheep, standard, margin=margin, maintenance=maintenance).at(
+        units.energy_mj_per_kg(md).value,
+        dmi_kg_per_day=None if dmi is None else _dry_matter(dmi),
+    )
+    if as_json:
+        put_json(report.needs_json(need))
+        return
+    age_words = "under a year" if sheep.under_one_year else "over a year"
+    report.print_needs(
+        console(),
+        need,
+        f"{sheep.sheep_class.replace('-', ' ')} ({sheep.sex}, {age_words}), "
+        f"{sheep.weight_kg:g} kg, to gain {sheep.gain_g_per_day:g} g a day, {sheep.housing}",
+    )
+
+
+def _dry_matter(text: str) -> float:
+    from ration import units
+
+    bare = text.strip()
+    return units.mass_kg(bare if bare[-1:].isalpha() else f"{bare} kg")
+
+
+@main.group(context_settings=CONTEXT)
+def feeds() -> None:
+    """The feed table: list it, look at one feed, check your own, copy it for editing.
+
+    \b
+    Examples:
+      ration feeds list --group hay
+      ration feeds show hay-average
+      ration feeds check my-feeds.csv
+      ration feeds copy my-tables
+    """
+
+
+@feeds.command("list", context_settings=CONTEXT)
+@click.option("--group", default=None, help="hay, silage, straw, cereal, byproduct, ...")
+@tables_option
+@json_option
+@faults_in_words
+def feeds_list(group: str | None, overlays: tuple[Path, ...], as_json: bool) -> None:
+    """List the feeds with their main figures."""
+    from ration import feeds_report
+
+    feeds_report.print_list(console, tables_of(overlays), group, put_json if as_json else None)
+
+
+@feeds.command("show", context_settings=CONTEXT)
+@click.argument("feed")
+@tables_option
+@json_option
+@faults_in_words
+def feeds_show(feed: str, overlays: tuple[Path, ...], as_json: bool) -> None:
+    """Show one feed, each figure with its origin."""
+    from ration import feeds_report
+
+    feeds_report.print_feed(console, tables_of(overlays), feed, put_json if as_json else None)
+
+
+@feeds.command("check", context_settings=CONTEXT)
+@click.argument("table", type=click.Path(path_type=Path))
+@json_option
+@faults_in_words
+def feeds_check(table: Path, as_json: bool) -> None:
+    """Check a table of your own: every fault in one line."""
+    from ration import tables
+    from ration.tablerecords import Doubt
+
+    found = tables.check(table)
+    wrong = [p for p in found if not isinstance(p, Doubt)]
+    doubts = [p for p in found if isinstance(p, Doubt)]
+    if as_json:
+        put_json(
+            {
+                "file": str(table),
+                "problems": [str(p) for p in wrong],
+                "doubts": [str(p) for p in doubts],
+            }
+        )
+    else:
+        for p in wrong:
+            click.echo(str(p), err=True)
+        for p in doubts:
+            click.echo(f"Look again: {p}")
+        if not wrong:
+            click.echo(f"{table}: can be used.")
+    if wrong:
+        sys.exit(1)
+
+
+@feeds.command("copy", context_settings=CONTEXT)
+@click.argument("folder", type=click.Path(path_type=Path))
+@json_option
+@faults_in_words
+def feeds_copy(folder: Path, as_json: bool) -> None:
+    """Copy the shipped tables into a folder, for editing in a spreadsheet."""
+    from ration import tables
+
+    written = tables.copy(folder)
+    if as_json:
+        put_json({"written": [str(p) for p in written]})
+        return
+    for path in written:
+        click.echo(path)
+    click.echo(f"Edit them, then use them with: ration mix FARM.yaml --tables {folder}")
+
+
+@main.command(context_settings=CONTEXT)
+@click.argument("sheets", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--like",
+    default="hay-average",
+    show_default=True,
+    help="Feed of the table that fills what the laboratory did not measure.",
+)
+@click.option("--name", default=None, help="Your name for the feed.")
+@json_option
+@faults_in_words
+def analysis(sheets: tuple[Path, ...], like: str, name: str | None, as_json: bool) -> None:
+    """Read a laboratory sheet: check it in words and make a feed of it.
+
+    Several sheets of one lot are combined: mean and standard error.
+
+    \b
+    Examples:
+      ration analysis bottom-ings.csv --like hay-meadow
+      ration analysis lab1.csv lab2.csv --like hay-average --json
+    """
+    from ration import feeds_report
+
+    feeds_report.print_analysis(
+        console, tables_of(), list(sheets), like, name, put_json if as_json else None
+    )
+
+
+def _overlaid(text: tuple[str, ...]) -> dict[str, Path]:
+    """FEED=SHEET options as a mapping."""
+    from ration.errors import InputError, Problem
+
+    out, faults = {}, []
+    for item in text:
+        feed, equals, sheet = item.partition("=")
+        if not (feed and equals and sheet):
+            faults.append(
+                Problem(
+                    "--analysis",
+                    f'read "{item}"',
+                    "it is FEED=SHEET",
+                    "Write for example: --analysis bottom-ings=sheet.csv",
+                )
+            )
+        out[feed] = Path(sheet)
+    if faults:
+        raise InputError(*faults)
+    return out
+
+
+def read_farm(
+    path: Path, overlays: tuple[Path, ...], sheets: dict[str, Path]
+) -> tuple[Farm, Tables]:
+    """The farm and the tables it names."""
+    from ration import farm as farms
+    from ration import tables
+
+    shipped = tables.load(overlays=list(overlays))
+    farm = farms.read(path, tables=shipped, analyses=sheets)
+    if farm.tables:
+        shipped = tables.load(overlays=[*farm.tables, *overlays])
+        farm = farms.read(path, tables=shipped, analyses=sheets)
+    return farm, shipped
+
+
+@main.command(context_settings=CONTEXT)
+@click.argument("farm", type=click.Path(path_type=Path))
+@click.option("--batch", "only", multiple=True, help="Only this batch; may be given again.")
+@click.option(
+    "--analysis",
+    "sheets",
+    multiple=True,
+    metavar="FEED=SHEET",
+    help="Lay a laboratory sheet over a feed and show the ration before and after.",
+)
+@tables_option
+@json_option
+@faults_in_words
+def mix(
+    farm: Path,
+    only: tuple[str, ...],
+    sheets: tuple[str, ...],
+    overlays: tuple[Path, ...],
+    as_json: bool,
+) -> None:
+    """Work out the cheapest safe ration for each batch of a farm.
+
+    \b
+    Examples:
+      ration mix quernhope.yaml
+      ration mix quernhope.yaml --batch small --json
+      ration mix quernhope.yaml --analysis bottom-ings=bottom-ings-2026-11-16.csv
+    """
+    from ration import report
+
+    laid = _overlaid(sheets)
+    result, found, before = mixed(farm, only, laid, overlays)
+    if as_json:
+        put_json(mix_json(result, found, before))
+    else:
+        screen = console()
+        if before is not None:
+            print_changes(screen, before, result)
+        report.print_mix(screen, result, for_farm(result, found))
+    if any(not r.is_found for r in result.rations):
+        sys.exit(3)
+
+
+def mixed(
+    path: Path, only: tuple[str, ...], laid: dict[str, Path], overlays: tuple[Path, ...]
+) -> tuple[FarmRations, Tables, FarmRations | None]:
+    from dataclasses import replace
+
+    from ration import mix as job
+    from ration.errors import Problem, UnknownName
+
+    farm, shipped = read_farm(path, overlays, laid)
+    if only:
+        known = [b.name for b in farm.batches]
+        if wrong := [n for n in only if n not in known]:
+            raise UnknownName(
+                *(
+                    Problem("--batch", f'"{n}" is not a batch', f"there are {', '.join(known)}")
+                    for n in wrong
+                )
+            )
+    before = None
+    if laid:
+        old, _ = read_farm(path, overlays, {})
+        before = job.mix(old, shipped)
+    result = job.mix(farm, shipped)
+    if only:
+        result = replace(result, rations=tuple(r for r in result.rations if r.batch.name in only))
+        if before is not None:
+            before = replace(
+                before, rations=tuple(r for r in before.rations if r.batch.name in only)
+            )
+    return result, shipped, before
+
+
+def for_farm(result: FarmRations, tables: Tables) -> Any:
+    from ration import cautions
+
+    return cautions.for_farm(result, tables)
+
+
+def mix_json(result: FarmRations, tables: Tables, before: FarmRations | None) -> dict[str, Any]:
+    from ration import cautions, explain, report
+
+    per_batch = {
+        r.batch.name: cautions.for_assessment(r.assessment, result.farm, tables, offers=r.offers)
+        for r in result.rations
+        if r.assessment is not None
+    }
+    out = report.mix_json(result, per_batch)
+    if before is not None:
+        out["changed_feeds"] = explain.what_changed_in_feeds(before, result)
+        out["changes"] = [
+            {
+                "name": b.batch.name,
+                "cost_before_gbp_per_head_day": report.plain(a.cost_gbp_per_head_day),
+                "cost_after_gbp_per_head_day": report.plain(b.cost_gbp_per_head_day),
+                "words": explain.what_changed(a, b),
+            }
+            for a, b in zip(before.rations, result.rations, strict=True)
+        ]
+    return out
+
+
+def print_changes(screen: Console, before: FarmRations, after: FarmRations) -> None:
+    from ration import explain, report
+
+    report.say(screen, "What the analysis changed", style="bold")
+    report.say(screen, *explain.what_changed_in_feeds(before, after))
+    for a, b in zip(before.rations, after.rations, strict=True):
+        report.say(screen, *explain.what_changed(a, b))
+    screen.print()
+
+
+@main.command(context_settings=CONTEXT)
+@click.argument("farm", type=click.Path(path_type=Path))
+@tables_option
+@json_option
+@faults_in_words
+def assess(farm: Path, overlays: tuple[Path, ...], as_json: bool) -> None:
+    """What the ration you feed now will do ("fed:" in the farm file).
+
+    \b
+    Example:
+      ration assess quernhope.yaml
+    """
+    from ration import cautions, report
+    from ration import mix as job
+
+    read, shipped = read_farm(farm, overlays, {})
+    told = [(a, cautions.for_assessment(a, read, shipped)) for a in job.assess_farm(read, shipped)]
+    if as_json:
+        put_json(
+            {
+                "farm": read.name,
+                "standing": cautions.STANDING,
+                "batches": [report.assessment_json(a, c) for a, c in told],
+            }
+        )
+        return
+    screen = console()
+    report.print_heading(screen, read)
+    for a, found in told:
+        report.print_assessment(screen, a)
+        report.print_cautions(screen, found)
+
+
+@main.command(context_settings=CONTEXT)
+@click.argument("folder", default="quernhope-demo", type=click.Path(path_type=Path))
+@json_option
+@faults_in_words
+def demo(folder: Path, as_json: bool) -> None:
+    """Write an invented farm into a folder and work it out, before and after its hay analysis.
+
+    \b
+    Example:
+      ration demo my-demo
+    """
+    from ration import demo as shipped
+
+    shipped.run(folder, console, put_json if as_json else None)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,453 @@
+"""Plain sentences about a ration: what to do, what sets its cost, what would change it.
+
+Numbers come in ready-made records; nothing is worked out here but rounding, always to the side
+on which the sentence stays true.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from ration.animals import Batch
+from ration.assess import FERMENT_LIMIT, RUMEN_LIMIT, Assessment, assess
+from ration.choices import WHY, kg_bought_per_kg_dm, wanted
+from ration.conflict import Cure
+from ration.errors import InputError
+from ration.feeds import MARK_WORDS
+from ration.mix import FarmRations, FeedLine, NutrientLine, Ration, portion, row_words
+from ration.model import CEILING
+
+CLASS_WORDS = {
+    "ewe-lamb": "ewe lamb",
+    "wether-lamb": "wether lamb",
+    "tup-lamb": "tup lamb",
+    "gimmer": "gimmer",
+    "wether": "wether",
+    "tup": "tup",
+}
+
+
+def money(gbp: float) -> str:
+    """Pounds, with pence."""
+    return f"£{gbp:,.2f}"
+
+
+def pence(gbp: float, places: int = 1) -> str:
+    """Pence."""
+    return f"{gbp * 100:.{places}f}p"
+
+
+def joined(parts: Sequence[str], word: str = "and") -> str:
+    """a, b and c."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {word} {parts[-1]}"
+
+
+def kilos(kg: float) -> str:
+    """Kilograms, or grams under 100 g."""
+    return f"{kg * 1000:.0f} g" if kg < 0.0995 else f"{kg:.2f} kg"
+
+
+def sheep(batch: Batch) -> str:
+    """92 ewe lambs."""
+    word = CLASS_WORDS[batch.sheep_class]
+    return f"{batch.head:,} {word}" + ("" if batch.head == 1 else "s")
+
+
+def what_to_feed(ration: Ration) -> str:
+    """The first sentence: what to tip and put out, per head a day, as weighed out."""
+    used = [line for line in ration.feeds if line.is_used]
+    groups = {o.id: o.feed for o in ration.offers}
+    trough = [x for x in used if not groups[x.id].is_forage]
+    rack = [x for x in used if groups[x.id].is_forage]
+
+    def told(lines: list[FeedLine]) -> str:
+        ordered = sorted(lines, key=lambda x: -x.kg_fresh_offered_per_head_day)
+        return joined([f"{kilos(x.kg_fresh_offered_per_head_day)} {x.name}" for x in ordered])
+
+    parts = []
+    if trough:
+        parts.append(f"{told(trough)} in the trough")
+    if rack:
+        parts.append(f"{told(rack)} in the rack")
+    return f"Give each one, each day: {'; '.join(parts)}."
+
+
+def what_it_costs(ration: Ration) -> str:
+    """Cost a head a day, for the batch a day and for the winter."""
+    day = ration.cost_gbp_per_head_day
+    words = (
+        f"That costs {pence(day)} a head a day: {money(day * ration.batch.head)} a day for the "
+        f"batch, {money(ration.cost_gbp_for_winter)} for the {ration.days} days."
+    )
+    free = [
+        f.name for f in ration.feeds if f.is_used and f.is_home and f.price_gbp_per_t_fresh == 0
+    ]
+    home = [f for f in ration.feeds if f.is_used and f.is_home and f.price_gbp_per_t_fresh > 0]
+    if home:
+        words += (
+            " "
+            + joined(
+                [
+                    f"{f.name} is charged at the {money(f.price_gbp_per_t_fresh)}/t it would fetch"
+                    for f in home
+                ]
+            )
+            + "."
+        )
+    if free:
+        words += f" {joined(free)} {'is' if len(free) == 1 else 'are'} charged at nothing."
+    return words
+
+
+def _need_name(line: NutrientLine, assessment: Assessment) -> str:
+    if line.id == "protein":
+        if assessment.erdp_g_per_day <= assessment.fermentable_limit_g_per_day:
+            return RUMEN_LIMIT
+        return f"protein, short of {FERMENT_LIMIT},"
+    if line.id.startswith("most "):
+        return f"the limit on {line.name}"
+    if line.id == "intake":
+        is_least = line.need is not None and math.isclose(line.supply, line.need, rel_tol=1e-5)
+        return "the least dry matter they should eat" if is_least else "the most they will eat"
+    if line.id == "forage_share_of_dm_least":
+        return "the least forage"
+    if line.id.endswith("_most"):
+        return f"the limit on {line.name}"
+    return line.name
+
+
+def what_sets_the_cost(ration: Ration) -> list[str]:
+    """Sentences on the binding needs and limits, dearest first."""
+    a = ration.assessment
+    if a is None:
+        return []
+    tight = [n for n in ration.nutrients if n.binding]
+    if not tight:
+        return ["Nothing but price sets this mix: every need is met with some to spare."]
+
+    def weight(n: NutrientLine) -> float:
+        scale = n.need if n.need is not None else n.limit
+        return abs(n.cost_of_one_more_gbp) * abs(scale or 1.0)
+
+    tight.sort(key=weight, reverse=True)
+    first, rest = tight[0], tight[1:]
+    name = _need_name(first, a)
+    out = [f"{name[0].upper()}{name[1:]} sets the cost: {_one_more(first)}."]
+    others = [f"{_need_name(n, a)} ({_one_more(n)})" for n in rest if weight(n) > 0]
+    slack = [_need_name(n, a) for n in rest if weight(n) == 0]
+    if others:
+        out.append(f"So {'does' if len(others) == 1 else 'do'} {joined(others)}.")
+    if slack:
+        out.append(f"Just met, at no cost: {joined(slack)}.")
+    return out
+
+
+def _one_more(n: NutrientLine) -> str:
+    cost = n.cost_of_one_more_gbp
+    step, unit = (0.01, "0.01 kg") if n.unit in ("kg DM", "kg fresh") else (1.0, "")
+    what = unit or {
+        "MJ ME": "one MJ",
+        "g MP": "one gram",
+        "g": "one gram",
+        "% of DM": "one per cent",
+        "to 1": "one",
+        "mg/kg DM": "one mg",
+    }.get(n.unit, "one")
+    if cost >= 0:
+        return f"{what} more asked would cost {pence(cost * step, 2)} a head a day"
+    return f"{what} more allowed would save {pence(-cost * step, 2)} a head a day"
+
+
+def what_to_expect(a: Assessment) -> str:
+    """Expected gain and what limits it."""
+    gain = max(a.gain_g_per_day, 0.0) if a.gain_g_per_day > -0.5 else a.gain_g_per_day
+    margin = (
+        f" ({a.gain_without_margin_g_per_day:.0f} g if the {a.margin - 1:.0%} safety margin "
+        "proves not to be needed)"
+        if a.margin > 1
+        else ""
+    )
+    if gain < 0:
+        words = f"Expect a loss of about {-gain:.0f} g a day{margin}"
+    else:
+        words = f"Expect {gain:.0f} g a day{margin}"
+    if abs(a.gain_energy_g_per_day - a.gain_protein_g_per_day) < 0.5:
+        return (
+            f"{words}; energy and {RUMEN_LIMIT} run out together."
+            if (a.erdp_g_per_day <= a.fermentable_limit_g_per_day)
+            else f"{words}; energy and protein run out together."
+        )
+    if a.limited_by == "energy":
+        other = f"protein would allow {a.gain_protein_g_per_day:.0f}"
+    else:
+        other = f"energy would allow {a.gain_energy_g_per_day:.0f}"
+    return f"{words}, limited by {a.limited_by}; {other}."
+
+
+def where_the_figures_come_from(rations: Sequence[Ration]) -> list[str]:
+    """Which figures behind the feeds used are yours, books', remembered or guessed; once each."""
+    used = {line.id for r in rations for line in r.feeds if line.is_used}
+    gaps: dict[str, list[str]] = {}
+    for gap in rations[0].gaps if rations else ():
+        gaps.setdefault(gap.offer, []).append(WHY[gap.nutrient])
+    out = []
+    for offer in rations[0].offers if rations else ():
+        if offer.id not in used:
+            continue
+        marks = [offer.feed.figure(n).mark for n in wanted(offer.feed)]
+        told = [f"{marks.count(m)} {words}" for m, words in MARK_WORDS.items() if m in marks]
+        line = f"{offer.name}: of {len(marks)} figures used, {joined(told)}."
+        if offer.id in gaps:
+            line += f" Assumed because you allowed it: {joined(gaps[offer.id])}."
+        out.append(line)
+    return out
+
+
+def worth_words(line: FeedLine) -> str:
+    """What a feed is worth to this ration, in words."""
+    worth = line.worth_gbp_per_t_fresh
+    if worth is None:
+        if line.stock_share_t_fresh is not None and line.stock_share_t_fresh <= 0:
+            return "none left for this batch"
+        return "fixed by you"
+    if math.isinf(worth):
+        return "no mix does without it"
+    if worth <= 0:
+        return "not used even if free"
+    if line.is_used:
+        return f"stays in up to {money(worth)}/t"
+    return f"comes in under {money(worth)}/t"
+
+
+def how_far_prices_can_move(ration: Ration) -> str:
+    """The prices between which these amounts stay the cheapest, each price moved alone."""
+    parts = []
+    for line in ration.feeds:
+        if not line.is_used or line.low_gbp_per_t_fresh is None:
+            continue
+        low, high = line.low_gbp_per_t_fresh, line.high_gbp_per_t_fresh or math.inf
+        if low <= 0 and math.isinf(high):
+            span = "whatever its price"
+        elif low <= 0:
+            span = f"under {money(high)}/t"
+        elif math.isinf(high):
+            span = f"over {money(low)}/t"
+        else:
+            span = f"between {money(low)} and {money(high)}/t"
+        parts.append(f"{line.name} {span}")
+    if not parts:
+        return ""
+    return f"These amounts stay the cheapest while, one at a time: {'; '.join(parts)}."
+
+
+# ---- no mix
+
+
+def why_no_mix(ration: Ration) -> list[str]:
+    """Which needs and limits conflict and the least changes that would do."""
+    found = ration.conflict
+    if found is None:
+        return []
+    names = [_member(name, ration) for name in found.members]
+    out = []
+    if len(names) > 1:
+        out.append(f"No mix can meet these needs: {joined(names)} conflict.")
+    else:
+        out.append("No mix of these feeds can meet these needs within the limits.")
+    cures = [w for c in found.cures if (w := cure_words(c, ration))]
+    if cures:
+        out.append("Any one of these would do, the rest kept: " + "; ".join(cures) + ".")
+    else:
+        out.append("No single change would do: two or more limits stand in the way.")
+    if any(c.row == "copper_mg_per_kg_dm_most" for c in found.cures):
+        out.append(
+            "The copper ceiling stands in the way and must not be raised: find feeds with "
+            "less copper."
+        )
+    return out
+
+
+def _member(name: str, ration: Ration) -> str:
+    b, needs = ration.batch, ration.model.needs
+    if name == "energy":
+        return f"energy for {b.gain_g_per_day:.0f} g a day"
+    if name.startswith("protein"):
+        return f"protein (at least {needs.mp_need():.0f} g MP)"
+    if name == "gain":
+        return f"the gain of {b.gain_g_per_day:.0f} g a day"
+    if name == CEILING:
+        return "the ceiling on energy"
+    if name.startswith("amount of "):
+        return f"the amount of {_offer_name(ration, name.removeprefix('amount of '))} there is"
+    row = next(r for r in ration.model.rows if r.id == name)
+    words, unit, factor = row_words(name)
+    if name in ("calcium", "phosphorus"):
+        return words
+    limit = row.ratio[2] if row.ratio else (row.hi if math.isfinite(row.hi) else row.lo)
+    if name == "intake":
+        return f"dry matter ({row.lo:.2f} to {row.hi:.2f} kg)"
+    side = "at least" if math.isfinite(row.lo) else "at most"
+    return f"{words} ({side} {limit * factor:g} {unit})"
+
+
+def _offer_name(ration: Ration, offer_id: str) -> str:
+    return next(o.name for o in ration.offers if o.id == offer_id)
+
+
+def _up(value: float, places: int) -> str:
+    scale = 10**places
+    return f"{math.ceil(value * scale - 1e-9) / scale:.{places}f}"
+
+
+def _down(value: float, places: int) -> str:
+    scale = 10**places
+    return f"{math.floor(value * scale + 1e-9) / scale:.{places}f}"
+
+
+def cure_words(cure: Cure, ration: Ration) -> str:
+    """One change in farm units, rounded to the side that works; "" where it must not be made."""
+    now, then = cure.now, cure.least_change
+    match cure.row:
+        case "gain":
+            return f"ask for {_down(then, 0)} g a day instead of {now:.0f}"
+        case "copper_mg_per_kg_dm_most":
+            return ""
+        case "intake":
+            if then > now:
+                return f"let them eat {_up(then, 2)} kg dry matter a day (now at most {now:.2f})"
+            return f"let dry matter fall to {_down(then, 2)} kg a day (now at least {now:.2f})"
+        case "energy ceiling":
+            return f"let energy allow {_up(then, 0)} g a day (now {now:.0f})"
+        case "calcium" | "phosphorus":
+            return f"find {_up(then, 1)} g more {cure.row} a day, from a mineral"
+        case "ca_to_p_least":
+            return f"let calcium be {_down(then, 2)} times phosphorus (now at least {now:g})"
+        case "ca_to_p_most":
+            return f"let calcium be {_up(then, 1)} times phosphorus (now at most {now:g})"
+    if cure.row.startswith("amount of "):
+        offer_id = cure.row.removeprefix("amount of ")
+        offer = next(o for o in ration.offers if o.id == offer_id)
+        fresh = then * kg_bought_per_kg_dm(offer)
+        tonnes = fresh * ration.batch.head * ration.days / 1000
+        return f"have {_up(tonnes, 2)} t of {offer.name} for this batch"
+    words, unit, factor = row_words(cure.row)
+    places, was = (2 if "kg" in unit else 0), f"(now {now * factor:g})"
+    if then > now:
+        return f"allow {words} {_up(then * factor, places)} {unit} {was}"
+    return f"let {words} fall to {_down(then * factor, places)} {unit} {was}"
+
+
+# ---- before and after
+
+
+def what_changed_in_feeds(before: FarmRations, after: FarmRations) -> list[str]:
+    """Which figures of which feeds differ between two runs."""
+    shown = (
+        ("dm_g_per_kg_fresh", "dry matter", 0.1, "%"),
+        ("cp_g_per_kg_dm", "protein", 0.1, "% of DM"),
+        ("me_mj_per_kg_dm", "energy", 1.0, "MJ/kg DM"),
+        ("ca_g_per_kg_dm", "calcium", 1.0, "g/kg DM"),
+        ("p_g_per_kg_dm", "phosphorus", 1.0, "g/kg DM"),
+    )
+    old = {o.id: o for o in before.farm.offers}
+    out = []
+    for new in after.farm.offers:
+        if new.id not in old:
+            continue
+        parts = []
+        for nutrient, words, factor, unit in shown:
+            a, b = old[new.id].feed.get(nutrient), new.feed.get(nutrient)
+            if a is not None and b is not None and abs(a - b) > 1e-9:
+                parts.append(f"{words} {b * factor:.1f} {unit} (was {a * factor:.1f})")
+        if parts:
+            figure = new.feed.figures.get("cp_g_per_kg_dm")
+            origin = f", {figure.origin}" if figure is not None else ""
+            out.append(f"{new.name} is now {joined(parts)}{origin}.")
+    return out
+
+
+def what_changed(before: Ration, after: Ration) -> list[str]:
+    """How one batch's ration moved, and why."""
+    if not (before.is_found and after.is_found):
+        if after.is_found:
+            return [f"{after.batch.name}: now there is a mix, where there was none."]
+        return [f"{after.batch.name}: now no mix will do."]
+    change = after.cost_gbp_per_head_day - before.cost_gbp_per_head_day
+    winter = change * after.batch.head * after.days
+    way = "dearer" if change > 0 else "cheaper"
+    old = {f.id: f for f in before.feeds}
+    moves = []
+    for line in after.feeds:
+        was = old[line.id].kg_fresh_offered_per_head_day if line.id in old else 0.0
+        now = line.kg_fresh_offered_per_head_day
+        if abs(now - was) >= 0.001:
+            word = "more" if now > was else "less"
+            if was < 1e-9:
+                word = "in comes"
+            elif now < 1e-9:
+                word = "out goes"
+            moves.append(
+                (abs(now - was), f"{word} {line.name} ({was * 1000:.0f} g to {now * 1000:.0f} g)")
+            )
+    moves.sort(reverse=True)
+    out = [
+        f"{after.batch.name}: {pence(before.cost_gbp_per_head_day, 2)} becomes "
+        f"{pence(after.cost_gbp_per_head_day, 2)} a head a day, {money(abs(winter))} {way} over "
+        "the winter."
+    ]
+    if still := as_before(before, after):
+        out.append(still)
+    if moves:
+        out.append(f"The mix: {joined([m for _, m in moves])}.")
+    else:
+        out.append("The mix stays as it was.")
+    for line in after.feeds:
+        was_line = old.get(line.id)
+        a = None if was_line is None else was_line.worth_gbp_per_t_fresh
+        b = line.worth_gbp_per_t_fresh
+        changed = _composition_changed(before, after, line.id)
+        if changed and a is not None and b is not None and math.isfinite(a) and math.isfinite(b):
+            out.append(f"{line.name} is worth {money(b)}/t to this batch (was {money(a)}).")
+    tight_a = {n.name for n in before.nutrients if n.binding}
+    tight_b = {n.name for n in after.nutrients if n.binding}
+    if tight_b - tight_a:
+        out.append(f"Now also just met: {joined(sorted(tight_b - tight_a))}.")
+    if tight_a - tight_b:
+        out.append(f"No longer pressing: {joined(sorted(tight_a - tight_b))}.")
+    return out
+
+
+def as_before(before: Ration, after: Ration) -> str:
+    """What the old amounts would do with the new figures: why the mix had to move."""
+    old = [f for f in before.feeds if f.is_used]
+    now = {o.id: o for o in after.offers}
+    if not all(f.id in now for f in old):
+        return ""
+    try:
+        told = assess(
+            after.model.needs,
+            [portion(now[f.id], f.kg_fresh_offered_per_head_day) for f in old],
+        )
+    except InputError:
+        return ""
+    short = [b for b in told.balances if b.need is not None and b.supply < b.need * (1 - 1e-4)]
+    if not short:
+        return "Fed on as before they would still have all they need; the change is only of price."
+    gaps = joined([f"{b.need - b.supply:.1f} {b.unit} of {b.name}" for b in short if b.need])
+    return (
+        f"Fed on as before, each would be short by {gaps} a day and gain "
+        f"{told.gain_g_per_day:.0f} g instead of {after.batch.gain_g_per_day:.0f}, limited by "
+        f"{told.limited_by}."
+    )
+
+
+def _composition_changed(before: Ration, after: Ration, offer_id: str) -> bool:
+    a = next((o.feed for o in before.offers if o.id == offer_id), None)
+    b = next((o.feed for o in after.offers if o.id == offer_id), None)
+    if a is None or b is None:
+        return False
+    keys = set(a.figures) | set(b.figures)
+    return any(a.get(k) != b.get(k) for k in keys)

@@ -1,0 +1,602 @@
+"""Answers as text and as JSON-ready dictionaries; no arithmetic beyond rounding for print."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from ration import explain
+from ration.assess import Assessment
+from ration.explain import kilos, money, pence
+from ration.mix import FarmRations, FeedLine, NutrientLine, Ration
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ration.cautions import Caution
+    from ration.farm import Farm
+    from ration.needs import Needs
+
+LEVEL_WORDS = {"stop": "STOP", "warn": "Take care", "note": "Note"}
+
+
+# ---------------------------------------------------------------- JSON
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON can carry it: infinite and not-a-number become null."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {k: plain(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(v) for v in value]
+    return value
+
+
+def needs_json(needs: Needs) -> dict[str, Any]:
+    """`ration needs` as a dictionary."""
+    return dict(plain({**vars(needs), "notes": list(needs.notes)}))
+
+
+def caution_json(caution: Caution) -> dict[str, Any]:
+    """One caution as a dictionary."""
+    return {
+        "id": caution.id,
+        "level": caution.level,
+        "title": caution.title,
+        "words": caution.words,
+        "source": caution.source,
+        "mark": caution.mark,
+    }
+
+
+def _feed_json(line: FeedLine) -> dict[str, Any]:
+    return {
+        "id": line.id,
+        "name": line.name,
+        "kg_dm_per_head_day": line.kg_dm_per_head_day,
+        "kg_fresh_per_head_day": line.kg_fresh_per_head_day,
+        "kg_fresh_offered_per_head_day": line.kg_fresh_offered_per_head_day,
+        "cost_gbp_per_head_day": line.cost_gbp_per_head_day,
+        "worth_gbp_per_t": line.worth_gbp_per_t_fresh,
+        "worth_words": explain.worth_words(line),
+        "price_gbp_per_t": line.price_gbp_per_t_fresh,
+        "same_mix_from_gbp_per_t": line.low_gbp_per_t_fresh,
+        "same_mix_to_gbp_per_t": line.high_gbp_per_t_fresh,
+        "is_home": line.is_home,
+        "t_fresh_for_winter": line.t_fresh_for_winter,
+        "is_at_stock_limit": line.is_at_stock_limit,
+    }
+
+
+def _nutrient_json(line: NutrientLine) -> dict[str, Any]:
+    return {
+        "id": line.id,
+        "name": line.name,
+        "unit": line.unit,
+        "supply": line.supply,
+        "need": line.need,
+        "limit": line.limit,
+        "binding": line.binding,
+        "cost_of_one_more_gbp": line.cost_of_one_more_gbp,
+        "origin": line.origin,
+    }
+
+
+def ration_json(ration: Ration, cautions: Sequence[Caution]) -> dict[str, Any]:
+    """One batch of `ration mix` as a dictionary."""
+    a = ration.assessment
+    out: dict[str, Any] = {
+        "name": ration.batch.name,
+        "head": ration.batch.head,
+        "weight_kg": ration.batch.weight_kg,
+        "target_gain_g_per_day": ration.batch.gain_g_per_day,
+        "status": ration.status,
+        "days": ration.days,
+    }
+    if a is None:
+        found = ration.conflict
+        out["words"] = explain.why_no_mix(ration)
+        out["conflict"] = {
+            "members": list(found.members) if found else [],
+            "cures": [
+                {
+                    "row": c.row,
+                    "now": c.now,
+                    "least_change": c.least_change,
+                    "words": explain.cure_words(c, ration),
+                }
+                for c in (found.cures if found else ())
+            ],
+        }
+        out["cautions"] = [caution_json(c) for c in cautions]
+        return dict(plain(out))
+    out |= {
+        "cost_gbp_per_head_day": ration.cost_gbp_per_head_day,
+        "cost_gbp_for_winter": ration.cost_gbp_for_winter,
+        "proved_gap": ration.proved_gap_share,
+        "q": a.q,
+        "md_mj_per_kg_dm": a.md_mj_per_kg_dm,
+        "feeding_level": a.feeding_level,
+        "feeds": [_feed_json(f) for f in ration.feeds],
+        "nutrients": [_nutrient_json(n) for n in ration.nutrients],
+        "gain_g_per_day": a.gain_g_per_day,
+        "gain_energy_g_per_day": a.gain_energy_g_per_day,
+        "gain_protein_g_per_day": a.gain_protein_g_per_day,
+        "gain_without_margin_g_per_day": a.gain_without_margin_g_per_day,
+        "limited_by": a.limited_by,
+        "ca_to_p": a.ca_to_p,
+        "words": [
+            explain.what_to_feed(ration),
+            explain.what_it_costs(ration),
+            *explain.what_sets_the_cost(ration),
+            explain.what_to_expect(a),
+        ],
+        "assumed": [
+            {
+                "feed": g.offer,
+                "nutrient": g.nutrient,
+                "value": g.figure.value,
+                "mark": g.figure.mark,
+                "note": g.figure.note,
+            }
+            for g in ration.gaps
+        ],
+        "cautions": [caution_json(c) for c in cautions],
+        "solver": ration.solver,
+    }
+    return dict(plain(out))
+
+
+def mix_json(result: FarmRations, cautions: Mapping[str, Sequence[Caution]]) -> dict[str, Any]:
+    """`ration mix` as a dictionary."""
+    from ration.cautions import STANDING
+
+    farm = result.farm
+    return {
+        "farm": farm.name,
+        "from": farm.start.isoformat(),
+        "to": farm.end.isoformat(),
+        "days": farm.days,
+        "standard": farm.standard,
+        "margin": farm.margin,
+        "maintenance": farm.maintenance,
+        "tables": result.tables_digest,
+        "standing": STANDING,
+        "batches": [ration_json(r, cautions.get(r.batch.name, ())) for r in result.rations],
+    }
+
+
+def assessment_json(a: Assessment, cautions: Sequence[Caution]) -> dict[str, Any]:
+    """One batch of `ration assess` as a dictionary."""
+    return dict(
+        plain(
+            {
+                "name": a.batch.name,
+                "head": a.batch.head,
+                "gain_energy_g_per_day": a.gain_energy_g_per_day,
+                "gain_protein_g_per_day": a.gain_protein_g_per_day,
+                "gain_g_per_day": a.gain_g_per_day,
+                "gain_without_margin_g_per_day": a.gain_without_margin_g_per_day,
+                "limited_by": a.limited_by,
+                "is_part_ration": a.is_part_ration,
+                "maintenance_share": a.maintenance_share,
+                "balances": [
+                    {
+                        "name": b.name,
+                        "unit": b.unit,
+                        "supply": b.supply,
+                        "need": b.need,
+                        "balance": b.balance,
+                        "unknown_for": list(b.unknown),
+                    }
+                    for b in a.balances
+                ]
+                + [
+                    {
+                        "name": b.name,
+                        "unit": b.unit,
+                        "supply": b.supply,
+                        "need": None,
+                        "balance": None,
+                        "unknown_for": list(b.unknown),
+                    }
+                    for b in a.watched.values()
+                ],
+                "ca_to_p": a.ca_to_p,
+                "q": a.q,
+                "feeding_level": a.feeding_level,
+                "dm_kg_per_day": a.dm_kg_per_day,
+                "margin": a.margin,
+                "cost_gbp_per_head_day": a.cost_gbp_per_head_day,
+                "feeds": [
+                    {
+                        "id": p.id,
+                        "kg_dm_per_head_day": p.kg_dm_per_head_day,
+                        "kg_fresh_per_head_day": p.kg_fresh_per_head_day,
+                        "kg_fresh_offered_per_head_day": p.kg_fresh_offered_per_head_day,
+                        "cost_gbp_per_head_day": p.cost_gbp_per_head_day,
+                    }
+                    for p in a.portions
+                ],
+                "notes": list(a.notes),
+                "cautions": [caution_json(c) for c in cautions],
+            }
+        )
+    )
+
+
+# ---------------------------------------------------------------- text
+
+
+def table(
+    console: Console,
+    title: str,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    *,
+    words: Sequence[int] = (0,),
+) -> None:
+    """Print a table; the columns in `words` keep left, figures keep right."""
+    from rich import box
+    from rich.table import Table
+
+    grid = Table(
+        title=title or None,
+        box=box.SIMPLE_HEAD,
+        title_justify="left",
+        pad_edge=False,
+        title_style="bold",
+    )
+    for i, head in enumerate(heads):
+        grid.add_column(head, justify="left" if i in words else "right", overflow="fold")
+    for row in rows:
+        grid.add_row(*row)
+    console.print(grid)
+
+
+def say(console: Console, *lines: str, style: str | None = None) -> None:
+    """Print sentences, one a line, words only."""
+    from rich.text import Text
+
+    for line in lines:
+        console.print(Text(line, style=style or ""))
+
+
+def print_needs(console: Console, needs: Needs, what: str) -> None:
+    """`ration needs` in words and a table."""
+    say(console, what, style="bold")
+    say(
+        console,
+        f"Each day it needs {needs.me_mj_per_day:.2f} MJ of energy (ME) and "
+        f"{needs.mp_g_per_day:.1f} g of metabolisable protein (MP).",
+        f"On feed of {needs.md_mj_per_kg_dm:.1f} MJ per kg dry matter (DM) that is "
+        f"{needs.me_mj_per_day / needs.md_mj_per_kg_dm:.2f} kg DM.",
+    )
+    table(
+        console,
+        "",
+        ("Need", "a head a day", "how it is known"),
+        (
+            ("energy, MJ ME", f"{needs.me_mj_per_day:.2f}", "book, restated in later works"),
+            ("protein, g MP", f"{needs.mp_g_per_day:.1f}", "from memory, fits a printed row"),
+            ("calcium, g", f"{needs.ca_g_per_day:.2f}", "from memory, unverified"),
+            ("phosphorus, g", f"{needs.p_g_per_day:.2f}", "from memory, unverified"),
+            (
+                "dry matter, kg",
+                f"{needs.dmi_kg_per_day_min:.2f} to {needs.dmi_kg_per_day_max:.2f}",
+                "common practice, editable",
+            ),
+        ),
+        words=(0, 2),
+    )
+    say(
+        console,
+        f"Of the energy, {needs.maintenance_me_mj_per_day:.2f} MJ is to stand still; no amount of "
+        f"this feed gives {needs.most_gain_g_per_day:.0f} g a day or more.",
+        f"Safety margin {needs.margin:g} is in energy and protein; maintenance multiplier "
+        f"{needs.maintenance:g}.",
+        "Trials with modern sheep found maintenance 40 to 50 % over this standard (Feed into Lamb, "
+        "2018): try --maintenance 1.4.",
+        f"Appetite for long hay by an old equation, from memory: "
+        f"{needs.coarse_intake_kg_dm_per_day:.2f} kg DM. A hint, not a limit.",
+        *needs.notes,
+        f"Method: AFRC (1993), feeding-level form, q {needs.q:.3f}, level "
+        f"{needs.feeding_level:.2f}; calcium and phosphorus AFRC (1991) at "
+        f"{needs.dmi_kg_per_day:.2f} kg DM.",
+    )
+
+
+def batch_heading(ration: Ration) -> str:
+    """strong: 92 ewe lambs, fed for 39.6 kg, to gain 31 g a day."""
+    b = ration.batch
+    weights = ""
+    if b.start_weight_kg is not None and b.end_weight_kg is not None:
+        weights = f" ({b.start_weight_kg:g} to {b.end_weight_kg:g} kg)"
+    return (
+        f"{b.name}: {explain.sheep(b)} fed for {b.weight_kg:.1f} kg{weights}, "
+        f"to gain {b.gain_g_per_day:.0f} g a day"
+    )
+
+
+def print_ration(console: Console, ration: Ration) -> None:
+    """One batch: words first, the tables second, the method last."""
+    console.rule(style="dim")
+    say(console, batch_heading(ration), style="bold")
+    a = ration.assessment
+    if a is None:
+        say(console, *explain.why_no_mix(ration))
+        return
+    say(
+        console,
+        explain.what_to_feed(ration),
+        explain.what_it_costs(ration),
+        *explain.what_sets_the_cost(ration),
+        explain.what_to_expect(a),
+    )
+    head = ration.batch.head
+    used = [f for f in ration.feeds if f.is_used]
+    table(
+        console,
+        "What to give",
+        ("Feed", "put out", "eaten", "as dry\nmatter", f"for all {head}\na day", "cost", "winter"),
+        [
+            (
+                f.name + (" (all there is)" if f.is_at_stock_limit else ""),
+                kilos(f.kg_fresh_offered_per_head_day),
+                kilos(f.kg_fresh_per_head_day),
+                kilos(f.kg_dm_per_head_day),
+                f"{f.kg_fresh_offered_per_head_day * head:.1f} kg",
+                pence(f.cost_gbp_per_head_day),
+                f"{f.t_fresh_for_winter:.2f} t",
+            )
+            for f in used
+        ]
+        + [
+            (
+                "together",
+                "",
+                "",
+                kilos(a.dm_kg_per_day),
+                f"{sum(f.kg_fresh_offered_per_head_day for f in used) * head:.1f} kg",
+                pence(ration.cost_gbp_per_head_day),
+                f"{sum(f.t_fresh_for_winter for f in used):.2f} t",
+            )
+        ],
+    )
+    table(
+        console,
+        "What it brings",
+        ("Need or limit", "brings", "at least", "at most", ""),
+        [
+            (
+                f"{n.name}, {n.unit}",
+                _number(n.supply, n.unit),
+                _number(n.need, n.unit),
+                _number(n.limit, n.unit),
+                "just met" if n.binding else "",
+            )
+            for n in _shown_nutrients(ration)
+        ],
+    )
+    say(console, explain.how_far_prices_can_move(ration))
+    say(
+        console,
+        f"Method: least cost by linear programming over every diet quality and feeding level; no "
+        f"mix of these feeds costs less by more than {max(ration.proved_gap_share, 1e-6):.4%} "
+        f"(proved). q {a.q:.3f}, level {a.feeding_level:.2f}. Books worked again from the feeds "
+        f"without the solver.",
+        style="dim",
+    )
+
+
+def print_worth(console: Console, rations: Sequence[Ration]) -> None:
+    """What each feed on offer is worth to each batch, one table for the farm."""
+    found = [r for r in rations if r.is_found]
+    if not found:
+        return
+    lines = {r.batch.name: {f.id: f for f in r.feeds} for r in found}
+    order = sorted(
+        found[0].feeds,
+        key=lambda f: (not any(lines[b][f.id].is_used for b in lines), f.name.lower()),
+    )
+    table(
+        console,
+        "What each feed is worth: the price per tonne at which it comes in or goes out",
+        ("Feed", "price", *lines),
+        [
+            (
+                f.name,
+                f"{money(f.price_gbp_per_t_fresh)}" + (" at home" if f.is_home else ""),
+                *(explain.worth_words(lines[b][f.id]) for b in lines),
+            )
+            for f in order
+        ],
+    )
+
+
+def print_short(console: Console, ration: Ration) -> None:
+    """One batch in a few sentences, for a second answer beside the first."""
+    console.rule(style="dim")
+    say(console, batch_heading(ration), style="bold")
+    if ration.assessment is None:
+        say(console, *explain.why_no_mix(ration))
+        return
+    say(
+        console,
+        explain.what_to_feed(ration),
+        explain.what_it_costs(ration),
+        *explain.what_sets_the_cost(ration),
+        explain.what_to_expect(ration.assessment),
+    )
+
+
+def _shown_nutrients(ration: Ration) -> list[NutrientLine]:
+    """The lines worth a row; the two ends of calcium to phosphorus in one."""
+    from dataclasses import replace
+
+    most = next((n for n in ration.nutrients if n.id == "ca_to_p_most"), None)
+    out = []
+    for n in ration.nutrients:
+        if n.id == "ca_to_p_least" and most is not None:
+            n = replace(n, limit=most.limit, binding=n.binding or most.binding)
+        elif n.id == "ca_to_p_most" and any(x.id == "ca_to_p_least" for x in ration.nutrients):
+            continue
+        if _worth_a_line(n):
+            out.append(n)
+    return out
+
+
+def _worth_a_line(n: NutrientLine) -> bool:
+    return not (n.id.startswith("most ") and n.supply <= 0 and not n.binding)
+
+
+def _number(value: float | None, unit: str) -> str:
+    if value is None:
+        return ""
+    if unit in ("% of DM", "g MP"):
+        return f"{value:.1f}"
+    return f"{value:.2f}"
+
+
+def print_mix(console: Console, result: FarmRations, cautions: Sequence[Caution]) -> None:
+    """All batches, then the cautions, each once."""
+    print_heading(console, result.farm)
+    for ration in result.rations:
+        print_ration(console, ration)
+    console.rule(style="dim")
+    found = [r for r in result.rations if r.is_found]
+    if len(found) > 1:
+        total = sum(r.cost_gbp_for_winter for r in found)
+        head = sum(r.batch.head for r in found)
+        day = sum(r.cost_gbp_per_head_day * r.batch.head for r in found)
+        say(
+            console,
+            f"All {head} together: {money(day)} a day, {money(total)} for the "
+            f"{result.farm.days} days.",
+            style="bold",
+        )
+        say(
+            console,
+            "Home stock is shared between batches by live weight; minimum loads, bags and bins "
+            "are not in this.",
+        )
+    print_worth(console, result.rations)
+    say(console, "Where the figures come from", style="bold")
+    say(console, *explain.where_the_figures_come_from(found))
+    left = result.rations[0].left_out if result.rations else ()
+    for feed_id, reason in left:
+        say(console, f"Left out: {feed_id} ({reason}).")
+    print_cautions(console, cautions)
+    print_footer(console, result)
+
+
+def print_heading(console: Console, farm: Farm) -> None:
+    """Farm, dates and days."""
+    head = sum(b.head for b in farm.batches)
+    say(
+        console,
+        f"{farm.name}: {head} sheep, {farm.start.day} {farm.start:%B %Y} to {farm.end.day} "
+        f"{farm.end:%B %Y}, {farm.days} days",
+        style="bold",
+    )
+
+
+def print_cautions(console: Console, cautions: Sequence[Caution]) -> None:
+    """Stops first, then the rest, then the standing line."""
+    from ration.cautions import STANDING
+
+    if cautions:
+        say(console, "Cautions", style="bold")
+    for c in cautions:
+        source = f" [{c.source}]" if c.source else ""
+        say(
+            console,
+            f"{LEVEL_WORDS[c.level]}, {c.title.lower()}: {c.words}{source}",
+            style="bold" if c.level == "stop" else None,
+        )
+    say(console, STANDING, style="bold")
+
+
+def print_footer(console: Console, result: FarmRations) -> None:
+    """Versions and hashes, so that the same input gives the same bytes."""
+    from importlib import metadata
+
+    solver = next((r.solver for r in result.rations if r.solver), "")
+    say(
+        console,
+        f"ration {metadata.version('ration')}; feed tables {result.tables_digest}; {solver}; "
+        f"standard {result.farm.standard}, margin {result.farm.margin:g}, maintenance "
+        f"{result.farm.maintenance:g}.",
+        style="dim",
+    )
+
+
+def print_assessment(console: Console, a: Assessment) -> None:
+    """`ration assess`: what this ration will do."""
+    b = a.batch
+    console.rule(style="dim")
+    say(
+        console,
+        f"{b.name}: {explain.sheep(b)} of {b.weight_kg:.1f} kg, target "
+        f"{b.gain_g_per_day:.0f} g a day",
+        style="bold",
+    )
+    if a.is_part_ration:
+        say(
+            console,
+            f"Part ration: {a.maintenance_share:.0%} of maintenance energy, remainder from "
+            "grazing.",
+        )
+    else:
+        say(console, explain.what_to_expect(a))
+    say(console, f"It costs {pence(a.cost_gbp_per_head_day)} a head a day.")
+    table(
+        console,
+        "",
+        ("Feed", "put out", "eaten", "as dry matter", "cost"),
+        [
+            (
+                p.name,
+                kilos(p.kg_fresh_offered_per_head_day),
+                kilos(p.kg_fresh_per_head_day),
+                kilos(p.kg_dm_per_head_day),
+                pence(p.cost_gbp_per_head_day),
+            )
+            for p in a.portions
+        ],
+    )
+    table(
+        console,
+        "",
+        ("Need", "brings", "needs", "over or short"),
+        [
+            (
+                f"{x.name}, {x.unit}",
+                f"{x.supply:.2f}",
+                "" if x.need is None or math.isinf(x.need) else f"{x.need:.2f}",
+                "out of reach"
+                if x.need is not None and math.isinf(x.need)
+                else ("" if x.balance is None else f"{x.balance:+.2f}"),
+            )
+            for x in a.balances
+        ]
+        + [
+            (
+                f"{x.name}, {x.unit}",
+                f"{x.supply:.1f}",
+                "",
+                f"unknown for {', '.join(x.unknown)}" if x.unknown else "",
+            )
+            for x in a.watched.values()
+        ],
+    )
+    say(
+        console,
+        f"Calcium is {a.ca_to_p:.1f} times phosphorus. Energy alone would give "
+        f"{a.gain_energy_g_per_day:.0f} g a day, protein alone {a.gain_protein_g_per_day:.0f}.",
+        *a.notes,
+        f"Method: AFRC (1993), margin {a.margin:g}; q {a.q:.3f}, level {a.feeding_level:.2f}.",
+    )
