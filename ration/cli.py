@@ -21,8 +21,6 @@ from ration.errors import RationError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from ration.farm import Farm
-    from ration.mix import FarmRations
     from ration.tables import Tables
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -333,21 +331,6 @@ def _overlaid(text: tuple[str, ...]) -> dict[str, Path]:
     return out
 
 
-def read_farm(
-    path: Path, overlays: tuple[Path, ...], sheets: dict[str, Path]
-) -> tuple[Farm, Tables]:
-    """The farm and the tables it names."""
-    from ration import farm as farms
-    from ration import tables
-
-    shipped = tables.load(overlays=list(overlays))
-    farm = farms.read(path, tables=shipped, analyses=sheets)
-    if farm.tables:
-        shipped = tables.load(overlays=[*farm.tables, *overlays])
-        farm = farms.read(path, tables=shipped, analyses=sheets)
-    return farm, shipped
-
-
 @main.command(context_settings=CONTEXT)
 @click.argument("farm", type=click.Path(path_type=Path))
 @click.option("--batch", "only", multiple=True, help="Only this batch; may be given again.")
@@ -376,90 +359,15 @@ def mix(
       ration mix quernhope.yaml --batch small --json
       ration mix quernhope.yaml --analysis bottom-ings=bottom-ings-2026-11-16.csv
     """
-    from ration import report
+    from ration import jobs, report
 
-    laid = _overlaid(sheets)
-    result, found, before = mixed(farm, only, laid, overlays)
+    done = jobs.mix_file(farm, batches=only, sheets=_overlaid(sheets), overlays=overlays)
     if as_json:
-        put_json(mix_json(result, found, before))
+        put_json(report.mix_json(done))
     else:
-        screen = console()
-        if before is not None:
-            print_changes(screen, before, result)
-        report.print_mix(screen, result, for_farm(result, found))
-    if any(not r.is_found for r in result.rations):
+        report.print_mix(console(), done)
+    if any(not r.is_found for r in done.result.rations):
         sys.exit(3)
-
-
-def mixed(
-    path: Path, only: tuple[str, ...], laid: dict[str, Path], overlays: tuple[Path, ...]
-) -> tuple[FarmRations, Tables, FarmRations | None]:
-    from dataclasses import replace
-
-    from ration import mix as job
-    from ration.errors import Problem, UnknownName
-
-    farm, shipped = read_farm(path, overlays, laid)
-    if only:
-        known = [b.name for b in farm.batches]
-        if wrong := [n for n in only if n not in known]:
-            raise UnknownName(
-                *(
-                    Problem("--batch", f'"{n}" is not a batch', f"there are {', '.join(known)}")
-                    for n in wrong
-                )
-            )
-    before = None
-    if laid:
-        old, _ = read_farm(path, overlays, {})
-        before = job.mix(old, shipped)
-    result = job.mix(farm, shipped)
-    if only:
-        result = replace(result, rations=tuple(r for r in result.rations if r.batch.name in only))
-        if before is not None:
-            before = replace(
-                before, rations=tuple(r for r in before.rations if r.batch.name in only)
-            )
-    return result, shipped, before
-
-
-def for_farm(result: FarmRations, tables: Tables) -> Any:
-    from ration import cautions
-
-    return cautions.for_farm(result, tables)
-
-
-def mix_json(result: FarmRations, tables: Tables, before: FarmRations | None) -> dict[str, Any]:
-    from ration import cautions, explain, report
-
-    per_batch = {
-        r.batch.name: cautions.for_assessment(r.assessment, result.farm, tables, offers=r.offers)
-        for r in result.rations
-        if r.assessment is not None
-    }
-    out = report.mix_json(result, per_batch)
-    if before is not None:
-        out["changed_feeds"] = explain.what_changed_in_feeds(before, result)
-        out["changes"] = [
-            {
-                "name": b.batch.name,
-                "cost_before_gbp_per_head_day": report.plain(a.cost_gbp_per_head_day),
-                "cost_after_gbp_per_head_day": report.plain(b.cost_gbp_per_head_day),
-                "words": explain.what_changed(a, b),
-            }
-            for a, b in zip(before.rations, result.rations, strict=True)
-        ]
-    return out
-
-
-def print_changes(screen: Console, before: FarmRations, after: FarmRations) -> None:
-    from ration import explain, report
-
-    report.say(screen, "What the analysis changed", style="bold")
-    report.say(screen, *explain.what_changed_in_feeds(before, after))
-    for a, b in zip(before.rations, after.rations, strict=True):
-        report.say(screen, *explain.what_changed(a, b))
-    screen.print()
 
 
 @main.command(context_settings=CONTEXT)
@@ -474,25 +382,13 @@ def assess(farm: Path, overlays: tuple[Path, ...], as_json: bool) -> None:
     Example:
       ration assess quernhope.yaml
     """
-    from ration import cautions, report
-    from ration import mix as job
+    from ration import jobs, report
 
-    read, shipped = read_farm(farm, overlays, {})
-    told = [(a, cautions.for_assessment(a, read, shipped)) for a in job.assess_farm(read, shipped)]
+    read, told = jobs.assess_file(farm, overlays=overlays)
     if as_json:
-        put_json(
-            {
-                "farm": read.name,
-                "standing": cautions.STANDING,
-                "batches": [report.assessment_json(a, c) for a, c in told],
-            }
-        )
+        put_json(report.assess_json(read, told))
         return
-    screen = console()
-    report.print_heading(screen, read)
-    for a, found in told:
-        report.print_assessment(screen, a)
-        report.print_cautions(screen, found)
+    report.print_assessments(console(), read, told)
 
 
 @main.command(context_settings=CONTEXT)

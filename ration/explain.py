@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from ration import units
 from ration.animals import Batch
 from ration.assess import FERMENT_LIMIT, RUMEN_LIMIT, Assessment, assess
 from ration.choices import WHY, kg_bought_per_kg_dm, wanted
@@ -17,6 +18,7 @@ from ration.errors import InputError
 from ration.feeds import MARK_WORDS
 from ration.mix import FarmRations, FeedLine, NutrientLine, Ration, portion, row_words
 from ration.model import CEILING
+from ration.units import money
 
 CLASS_WORDS = {
     "ewe-lamb": "ewe lamb",
@@ -26,11 +28,6 @@ CLASS_WORDS = {
     "wether": "wether",
     "tup": "tup",
 }
-
-
-def money(gbp: float) -> str:
-    """Pounds, with pence."""
-    return f"£{gbp:,.2f}"
 
 
 def pence(gbp: float, places: int = 1) -> str:
@@ -45,9 +42,12 @@ def joined(parts: Sequence[str], word: str = "and") -> str:
     return f"{', '.join(parts[:-1])} {word} {parts[-1]}"
 
 
-def kilos(kg: float) -> str:
-    """Kilograms, or grams under 100 g."""
-    return f"{kg * 1000:.0f} g" if kg < 0.0995 else f"{kg:.2f} kg"
+def kilos(kg: float, also_lb: bool = False) -> str:
+    """Kilograms, or grams under 100 g; pounds or ounces beside them when asked."""
+    words = f"{kg * 1000:.0f} g" if kg < 0.0995 else f"{kg:.2f} kg"
+    if not also_lb:
+        return words
+    return f"{words} ({units.in_words_kg(kg, also='lb').partition('(')[2]}"
 
 
 def sheep(batch: Batch) -> str:
@@ -56,7 +56,7 @@ def sheep(batch: Batch) -> str:
     return f"{batch.head:,} {word}" + ("" if batch.head == 1 else "s")
 
 
-def what_to_feed(ration: Ration) -> str:
+def what_to_feed(ration: Ration, *, also_lb: bool = False) -> str:
     """The first sentence: what to tip and put out, per head a day, as weighed out."""
     used = [line for line in ration.feeds if line.is_used]
     groups = {o.id: o.feed for o in ration.offers}
@@ -65,7 +65,9 @@ def what_to_feed(ration: Ration) -> str:
 
     def told(lines: list[FeedLine]) -> str:
         ordered = sorted(lines, key=lambda x: -x.kg_fresh_offered_per_head_day)
-        return joined([f"{kilos(x.kg_fresh_offered_per_head_day)} {x.name}" for x in ordered])
+        return joined(
+            [f"{kilos(x.kg_fresh_offered_per_head_day, also_lb)} {x.name}" for x in ordered]
+        )
 
     parts = []
     if trough:

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ration import explain
+from ration import cautions, explain
 from ration.assess import Assessment
-from ration.explain import kilos, money, pence
+from ration.explain import kilos, pence
 from ration.mix import FarmRations, FeedLine, NutrientLine, Ration
+from ration.units import money
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from ration.cautions import Caution
     from ration.farm import Farm
+    from ration.jobs import Mixed
     from ration.needs import Needs
 
 LEVEL_WORDS = {"stop": "STOP", "warn": "Take care", "note": "Note"}
@@ -85,7 +87,7 @@ def _nutrient_json(line: NutrientLine) -> dict[str, Any]:
     }
 
 
-def ration_json(ration: Ration, cautions: Sequence[Caution]) -> dict[str, Any]:
+def ration_json(ration: Ration, found: Sequence[Caution]) -> dict[str, Any]:
     """One batch of `ration mix` as a dictionary."""
     a = ration.assessment
     out: dict[str, Any] = {
@@ -97,10 +99,10 @@ def ration_json(ration: Ration, cautions: Sequence[Caution]) -> dict[str, Any]:
         "days": ration.days,
     }
     if a is None:
-        found = ration.conflict
+        told = ration.conflict
         out["words"] = explain.why_no_mix(ration)
         out["conflict"] = {
-            "members": list(found.members) if found else [],
+            "members": list(told.members) if told else [],
             "cures": [
                 {
                     "row": c.row,
@@ -108,10 +110,10 @@ def ration_json(ration: Ration, cautions: Sequence[Caution]) -> dict[str, Any]:
                     "least_change": c.least_change,
                     "words": explain.cure_words(c, ration),
                 }
-                for c in (found.cures if found else ())
+                for c in (told.cures if told else ())
             ],
         }
-        out["cautions"] = [caution_json(c) for c in cautions]
+        out["cautions"] = [caution_json(c) for c in found]
         return dict(plain(out))
     out |= {
         "cost_gbp_per_head_day": ration.cost_gbp_per_head_day,
@@ -144,18 +146,16 @@ def ration_json(ration: Ration, cautions: Sequence[Caution]) -> dict[str, Any]:
             }
             for g in ration.gaps
         ],
-        "cautions": [caution_json(c) for c in cautions],
+        "cautions": [caution_json(c) for c in found],
         "solver": ration.solver,
     }
     return dict(plain(out))
 
 
-def mix_json(result: FarmRations, cautions: Mapping[str, Sequence[Caution]]) -> dict[str, Any]:
+def mix_json(done: Mixed) -> dict[str, Any]:
     """`ration mix` as a dictionary."""
-    from ration.cautions import STANDING
-
-    farm = result.farm
-    return {
+    result, farm = done.result, done.result.farm
+    out: dict[str, Any] = {
         "farm": farm.name,
         "from": farm.start.isoformat(),
         "to": farm.end.isoformat(),
@@ -164,12 +164,33 @@ def mix_json(result: FarmRations, cautions: Mapping[str, Sequence[Caution]]) -> 
         "margin": farm.margin,
         "maintenance": farm.maintenance,
         "tables": result.tables_digest,
-        "standing": STANDING,
-        "batches": [ration_json(r, cautions.get(r.batch.name, ())) for r in result.rations],
+        "standing": cautions.STANDING,
+        "batches": [ration_json(r, done.cautions_of.get(r.batch.name, ())) for r in result.rations],
+    }
+    if done.before is not None:
+        out["changed_feeds"] = explain.what_changed_in_feeds(done.before, result)
+        out["changes"] = [
+            {
+                "name": new.batch.name,
+                "cost_before_gbp_per_head_day": plain(old.cost_gbp_per_head_day),
+                "cost_after_gbp_per_head_day": plain(new.cost_gbp_per_head_day),
+                "words": explain.what_changed(old, new),
+            }
+            for old, new in zip(done.before.rations, result.rations, strict=True)
+        ]
+    return out
+
+
+def assess_json(farm: Farm, told: Sequence[tuple[Assessment, Sequence[Caution]]]) -> dict[str, Any]:
+    """`ration assess` as a dictionary."""
+    return {
+        "farm": farm.name,
+        "standing": cautions.STANDING,
+        "batches": [assessment_json(a, found) for a, found in told],
     }
 
 
-def assessment_json(a: Assessment, cautions: Sequence[Caution]) -> dict[str, Any]:
+def assessment_json(a: Assessment, found: Sequence[Caution]) -> dict[str, Any]:
     """One batch of `ration assess` as a dictionary."""
     return dict(
         plain(
@@ -222,7 +243,7 @@ def assessment_json(a: Assessment, cautions: Sequence[Caution]) -> dict[str, Any
                     for p in a.portions
                 ],
                 "notes": list(a.notes),
-                "cautions": [caution_json(c) for c in cautions],
+                "cautions": [caution_json(c) for c in found],
             }
         )
     )
@@ -321,7 +342,7 @@ def batch_heading(ration: Ration) -> str:
     )
 
 
-def print_ration(console: Console, ration: Ration) -> None:
+def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> None:
     """One batch: words first, the tables second, the method last."""
     console.rule(style="dim")
     say(console, batch_heading(ration), style="bold")
@@ -331,7 +352,7 @@ def print_ration(console: Console, ration: Ration) -> None:
         return
     say(
         console,
-        explain.what_to_feed(ration),
+        explain.what_to_feed(ration, also_lb=also_lb),
         explain.what_it_costs(ration),
         *explain.what_sets_the_cost(ration),
         explain.what_to_expect(a),
@@ -461,11 +482,14 @@ def _number(value: float | None, unit: str) -> str:
     return f"{value:.2f}"
 
 
-def print_mix(console: Console, result: FarmRations, cautions: Sequence[Caution]) -> None:
-    """All batches, then the cautions, each once."""
+def print_mix(console: Console, done: Mixed) -> None:
+    """All batches, then what is common to them, then the cautions, each once."""
+    result = done.result
     print_heading(console, result.farm)
+    if done.before is not None:
+        print_changes(console, done.before, result)
     for ration in result.rations:
-        print_ration(console, ration)
+        print_ration(console, ration, also_lb=result.farm.also_show_lb)
     console.rule(style="dim")
     found = [r for r in result.rations if r.is_found]
     if len(found) > 1:
@@ -478,19 +502,26 @@ def print_mix(console: Console, result: FarmRations, cautions: Sequence[Caution]
             f"{result.farm.days} days.",
             style="bold",
         )
-        say(
-            console,
-            "Home stock is shared between batches by live weight; minimum loads, bags and bins "
-            "are not in this.",
-        )
+    say(
+        console,
+        "Not in this yet: minimum loads, whole bags, bins, and moving hay from one month to "
+        "another. Home stock is shared between batches by live weight.",
+    )
     print_worth(console, result.rations)
     say(console, "Where the figures come from", style="bold")
     say(console, *explain.where_the_figures_come_from(found))
-    left = result.rations[0].left_out if result.rations else ()
-    for feed_id, reason in left:
+    for feed_id, reason in result.rations[0].left_out if result.rations else ():
         say(console, f"Left out: {feed_id} ({reason}).")
-    print_cautions(console, cautions)
+    print_cautions(console, done.cautions)
     print_footer(console, result)
+
+
+def print_changes(console: Console, before: FarmRations, after: FarmRations) -> None:
+    """What laboratory sheets laid on in this run changed, and why."""
+    say(console, "What the analysis changed", style="bold")
+    say(console, *explain.what_changed_in_feeds(before, after))
+    for old, new in zip(before.rations, after.rations, strict=True):
+        say(console, *explain.what_changed(old, new))
 
 
 def print_heading(console: Console, farm: Farm) -> None:
@@ -504,20 +535,18 @@ def print_heading(console: Console, farm: Farm) -> None:
     )
 
 
-def print_cautions(console: Console, cautions: Sequence[Caution]) -> None:
+def print_cautions(console: Console, found: Sequence[Caution]) -> None:
     """Stops first, then the rest, then the standing line."""
-    from ration.cautions import STANDING
-
-    if cautions:
+    if found:
         say(console, "Cautions", style="bold")
-    for c in cautions:
+    for c in found:
         source = f" [{c.source}]" if c.source else ""
         say(
             console,
             f"{LEVEL_WORDS[c.level]}, {c.title.lower()}: {c.words}{source}",
             style="bold" if c.level == "stop" else None,
         )
-    say(console, STANDING, style="bold")
+    say(console, cautions.STANDING, style="bold")
 
 
 def print_footer(console: Console, result: FarmRations) -> None:
@@ -532,6 +561,16 @@ def print_footer(console: Console, result: FarmRations) -> None:
         f"{result.farm.maintenance:g}.",
         style="dim",
     )
+
+
+def print_assessments(
+    console: Console, farm: Farm, told: Sequence[tuple[Assessment, Sequence[Caution]]]
+) -> None:
+    """`ration assess`: every batch that is fed, with its cautions."""
+    print_heading(console, farm)
+    for a, found in told:
+        print_assessment(console, a)
+        print_cautions(console, found)
 
 
 def print_assessment(console: Console, a: Assessment) -> None:

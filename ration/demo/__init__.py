@@ -8,8 +8,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import click
-
 from ration.errors import FileError, Problem
 
 FILES = ("quernhope.yaml", "bottom-ings-2026-11-16.csv")
@@ -60,34 +58,32 @@ def write(folder: Path) -> list[Path]:
 
 def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None) -> None:
     """Write the demo, work it out on book hay, then with the sheet of 16 November."""
-    from ration import cli, report
+    from ration import jobs, report
 
     farm, sheet = write(folder)
-    result, tables, before = cli.mixed(farm, (), {ANALYSED: sheet}, ())
-    if before is None:
-        raise FileError(Problem(str(sheet), "the analysis was not laid on"))
+    october = jobs.mix_file(farm)
+    november = jobs.mix_file(farm, sheets={ANALYSED: sheet})
     if put_json is not None:
-        put_json(
-            {
-                "before": cli.mix_json(before, tables, None),
-                "after": cli.mix_json(result, tables, before),
-            }
-        )
+        put_json({"before": report.mix_json(october), "after": report.mix_json(november)})
         return
     screen = console()
-    click.echo(f"Written: {farm} and {sheet}. Open the farm file and change it.\n")
+    report.say(screen, f"Written: {farm} and {sheet}. Open the farm file and change it.", "")
     report.say(
         screen, "October: Bottom Ings hay has no analysis yet, so the book stands in.", style="bold"
     )
-    report.print_mix(screen, before, cli.for_farm(before, tables))
-    screen.print()
-    report.say(screen, "16 November: the Bottom Ings sheet comes back.", style="bold")
-    cli.print_changes(screen, before, result)
-    for ration in result.rations:
+    report.print_mix(screen, october)
+    report.say(screen, "", "16 November: the Bottom Ings sheet comes back.", style="bold")
+    if november.before is not None:
+        report.print_changes(screen, november.before, november.result)
+    for ration in november.result.rations:
         report.print_short(screen, ration)
-    report.print_cautions(screen, cli.for_farm(result, tables))
-    report.print_footer(screen, result)
-    click.echo(
-        f"\nNow try:\n  ration mix {farm} --batch small\n"
-        f"  ration mix {farm} --analysis {ANALYSED}={sheet}\n  ration assess {farm}"
+    report.print_cautions(screen, november.cautions)
+    report.print_footer(screen, november.result)
+    report.say(
+        screen,
+        "",
+        "Now try:",
+        f"  ration mix {farm} --batch small",
+        f"  ration mix {farm} --analysis {ANALYSED}={sheet}",
+        f"  ration assess {farm}",
     )
