@@ -113,7 +113,7 @@ class Balance:
     """Supply against need of one nutrient, for one sheep in a day.
 
     `need` is None for what is only watched; `unknown` names feeds whose figure is not on file, so
-    that `supply` is then only the known part.
+    that `supply` is then only the known part, and nan when no feed has a figure at all.
     """
 
     name: str
@@ -210,7 +210,7 @@ def _sum(portions: Sequence[Portion], nutrient: str) -> tuple[float, tuple[str, 
     for p in portions:
         value = p.feed.get(nutrient)
         if value is None:
-            unknown.append(p.id)
+            unknown.append(p.name)
         else:
             total += p.kg_dm_per_head_day * value
     return total, tuple(unknown)
@@ -281,7 +281,9 @@ def assess(needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = F
     if not afrc1993.QUALITY_TRUSTED[0] <= q <= afrc1993.QUALITY_TRUSTED[1]:
         notes.append(f"q {q:.2f} is outside 0.4 to 0.7, where the equations are trusted.")
     watched = {
-        key: Balance(words, unit, total / dm, None, unknown)
+        key: Balance(
+            words, unit, float("nan") if len(unknown) == len(fed) else total / dm, None, unknown
+        )
         for key, (words, unit) in WATCHED.items()
         for total, unknown in (_sum(fed, key),)
     }

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ration import solve
-from ration.model import CEILING, MOVING, MixModel, Problem
+from ration.model import CEILING, ENERGY, FERMENT, RUMEN, MixModel, Problem
 from ration.needs import Array
 from ration.search import Variant, search
 
@@ -47,50 +47,48 @@ class Conflict:
         Row ids and "amount of <offer>" that conflict, as few as show it.
     cures : tuple of Cure
         Single changes that would do, smallest relative change first.
+    most_gain_g_per_day : float or None
+        The most gain within all limits; None when these feeds cannot even hold the weight.
+    gain_without : tuple of (str, float)
+        Where no single change would do: limits and the most gain if only this one were dropped,
+        best first. [g/day]
+    beyond_reach_g_per_day : float or None
+        Set when these feeds in any amounts, no limit kept, give at most this gain. [g/day]
     """
 
     members: tuple[str, ...]
     cures: tuple[Cure, ...]
+    most_gain_g_per_day: float | None
+    gain_without: tuple[tuple[str, float], ...]
+    beyond_reach_g_per_day: float | None = None
+
+
+@dataclass(frozen=True)
+class _Loosened:
+    """One limit dropped: which, and the variant that looks for the mix breaking it least."""
+
+    row: str
+    index: int  # of the row, or of the feed
+    is_amount: bool
+    is_lo: bool
+    variant: Variant
 
 
 def explain(model: MixModel) -> Conflict:
     """The conflict and its cures for a model that has no mix."""
+    loosened = _loosened(model)
+    answers = search(model, [x.variant for x in loosened], gap_share=1e-4) if loosened else []
     cures: list[Cure] = []
     where: Array | None = None
-    rows = model.rows
-    lo, hi = model.fixed_lo, model.fixed_hi
-    tried: list[tuple[int, str, bool]] = []
-    variants = []
-    for k, row in enumerate(rows):
-        for end, is_lo in ((lo[k], True), (hi[k], False)):
-            if not np.isfinite(end):
-                continue
-            loose_lo, loose_hi = lo.copy(), hi.copy()
-            (loose_lo if is_lo else loose_hi)[k] = -np.inf if is_lo else np.inf
-            sign = -1.0 if is_lo else 1.0
-            variants.append(
-                Variant(cost=sign * row.coefficients, fixed_lo=loose_lo, fixed_hi=loose_hi)
-            )
-            tried.append((k, row.id, is_lo))
-    fill = _room(model)
-    capped = [j for j in range(len(model.cost)) if model.col_hi[j] < fill * 0.999]
-    for j in capped:
-        cap, cost = model.col_hi.copy(), np.zeros(len(model.cost))
-        cap[j], cost[j] = fill, 1.0
-        variants.append(Variant(cost=cost, col_hi=cap))
-    answers = search(model, variants, gap_share=1e-4) if variants else []
-    for (k, row_id, is_lo), variant, answer in zip(tried, variants, answers, strict=False):
+    for loose, answer in zip(loosened, answers, strict=True):
         if answer.x is None:
             continue
-        now, then = _limit_values(model, k, is_lo, variant, answer.x)
         where = answer.x if where is None else where
-        cures.append(Cure(row_id, now, then))
-    for j, answer in zip(capped, answers[len(tried) :], strict=True):
-        if answer.x is not None:
-            where = answer.x if where is None else where
-            cures.append(
-                Cure(f"amount of {model.names[j]}", float(model.col_hi[j]), float(answer.x[j]))
-            )
+        if loose.is_amount:
+            now, then = float(model.col_hi[loose.index]), float(answer.x[loose.index])
+        else:
+            now, then = _limit_values(model, loose.index, loose.is_lo, loose.variant, answer.x)
+        cures.append(Cure(loose.row, now, then))
     if model.ceiling_gain_g_per_day is not None:
         free = replace(model, ceiling_gain_g_per_day=None)
         answer = search(free, [Variant(cost=free.me)], gap_share=1e-4)[0]
@@ -99,13 +97,76 @@ def explain(model: MixModel) -> Conflict:
             gain = _ceiling_of(free, answer.x)
             if gain > model.ceiling_gain_g_per_day + 1e-6:
                 cures.append(Cure(CEILING, model.ceiling_gain_g_per_day, gain))
-    most, x = _most_gain(model)
+    asked = model.needs.batch.gain_g_per_day
+    most, at_most = _most_gain(model, Variant(any_will_do=True))
     if most is not None:
-        where = x
-        cures.insert(0, Cure("gain", model.needs.batch.gain_g_per_day, most))
+        where = at_most
+        cures.insert(0, Cure("gain", asked, most))
     cures.sort(key=lambda c: abs(c.least_change - c.now) / max(abs(c.now), 1e-6))
+    without = () if cures else _gain_without(model, loosened)
+    beyond = None
+    if where is None:
+        free_gain, where = _without_limits(model)
+        if free_gain is None or free_gain < asked - 0.2:
+            beyond, where = free_gain or 0.0, None
     members = _members(model, where) or tuple(dict.fromkeys(c.row for c in cures))
-    return Conflict(members, tuple(cures))
+    return Conflict(members, tuple(cures), most, without, beyond)
+
+
+def _loosened(model: MixModel) -> list[_Loosened]:
+    """Every limit dropped in turn: rows at each finite end, then caps on single feeds."""
+    out = []
+    lo, hi = model.fixed_lo, model.fixed_hi
+    for k, row in enumerate(model.rows):
+        for end, is_lo in ((lo[k], True), (hi[k], False)):
+            if not np.isfinite(end):
+                continue
+            loose_lo, loose_hi = lo.copy(), hi.copy()
+            if is_lo:
+                loose_lo[k] = -np.inf
+            else:
+                loose_hi[k] = np.inf
+            variant = Variant(
+                cost=(-1.0 if is_lo else 1.0) * row.coefficients,
+                fixed_lo=loose_lo,
+                fixed_hi=loose_hi,
+            )
+            out.append(_Loosened(row.id, k, False, is_lo, variant))
+    fill = _room(model)
+    for j in np.flatnonzero(model.col_hi < fill * 0.999):
+        cap, cost = model.col_hi.copy(), np.zeros(len(model.cost))
+        cap[j], cost[j] = fill, 1.0
+        out.append(
+            _Loosened(
+                f"amount of {model.names[j]}", int(j), True, False, Variant(cost=cost, col_hi=cap)
+            )
+        )
+    return out
+
+
+def _gain_without(model: MixModel, loosened: list[_Loosened]) -> tuple[tuple[str, float], ...]:
+    """The most gain with one limit dropped altogether, where it would help at all."""
+    out = []
+    free = replace(model, ceiling_gain_g_per_day=None)
+    tries = [(x.row, model, replace(x.variant, cost=None, any_will_do=True)) for x in loosened]
+    for row, tried, variant in [*tries, (CEILING, free, Variant(any_will_do=True))]:
+        most, _ = _most_gain(tried, variant)
+        if most is not None:
+            out.append((row, most))
+    return tuple(sorted(out, key=lambda pair: -pair[1]))
+
+
+def _without_limits(model: MixModel) -> tuple[float | None, Array | None]:
+    """The most gain with no limit kept at all, and its mix: a place to look for the conflict."""
+    free = replace(model, ceiling_gain_g_per_day=None)
+    none = Variant(
+        fixed_lo=np.full(len(model.rows), -np.inf),
+        fixed_hi=np.full(len(model.rows), np.inf),
+        col_lo=np.zeros(len(model.cost)),
+        col_hi=np.full(len(model.cost), 4 * _room(model)),
+        any_will_do=True,
+    )
+    return _most_gain(free, none)
 
 
 def _room(model: MixModel) -> float:
@@ -153,57 +214,71 @@ def _ceiling_of(model: MixModel, x: Array) -> float:
     return hi
 
 
-def _most_gain(model: MixModel) -> tuple[float | None, Array | None]:
-    """The most gain within all limits, to 0.1 g/day, and a mix that gives it."""
-    lo, hi = 0.0, model.needs.batch.gain_g_per_day
+def _most_gain(model: MixModel, variant: Variant) -> tuple[float | None, Array | None]:
+    """The most gain within all limits but those a variant drops, to 0.1 g/day, and its mix."""
+    asked = model.needs.batch.gain_g_per_day
     keep = model.ceiling_gain_g_per_day
-    best = None
-    while hi - lo > 0.1 or best is None:
-        gain = lo if best is None else (lo + hi) / 2
-        tried = replace(model.with_gain(gain), ceiling_gain_g_per_day=keep)
-        answer = search(tried, [Variant(any_will_do=True)])[0]
-        if answer.x is None:
-            if best is None:
-                return None, None
+    rows = [r.id for r in model.rows]
+
+    def tried(gain: float) -> Array | None:
+        eased = replace(model.with_gain(gain), ceiling_gain_g_per_day=keep)
+        fixed_lo = None if variant.fixed_lo is None else variant.fixed_lo.copy()
+        if fixed_lo is not None:  # calcium and phosphorus move with the gain, unless dropped
+            for k, row in enumerate(rows):
+                if row in ("calcium", "phosphorus") and np.isfinite(fixed_lo[k]):
+                    fixed_lo[k] = eased.fixed_lo[k]
+        return search(eased, [replace(variant, fixed_lo=fixed_lo)])[0].x
+
+    if (at_once := tried(asked)) is not None:
+        return asked, at_once
+    best, lo, hi = tried(0.0), 0.0, asked
+    if best is None:
+        return None, None
+    while hi - lo > 0.1:
+        gain = (lo + hi) / 2
+        x = tried(gain)
+        if x is None:
             hi = gain
         else:
-            best, lo = answer.x, gain
-        if hi - lo <= 0.1:
-            break
+            best, lo = x, gain
     return lo, best
 
 
 def _members(model: MixModel, x: Array | None) -> tuple[str, ...]:
-    """An irreducible conflict near a mix that only just breaks the limits."""
+    """An irreducible conflict in the widest box around a mix in which there is one."""
     if x is None:
         return ()
     q, level = model.quality_and_level(x[None])
     if not np.isfinite(q[0]):
         return ()
     (q_lo, q_hi), (l_lo, l_hi) = model.needs.quality, model.needs.level
-    rows, lo, hi, empty = model.box_rows(
-        np.clip(q - 0.004, q_lo, q_hi),
-        np.clip(q + 0.004, q_lo, q_hi),
-        np.clip(level - 0.02, l_lo, l_hi),
-        np.clip(level + 0.02, l_lo, l_hi),
-    )
-    if empty[0]:
-        return ()
-    problem = Problem(
-        model.cost,
-        np.vstack([rows[0], model.fixed]),
-        np.concatenate([lo[0], model.fixed_lo]),
-        np.concatenate([hi[0], model.fixed_hi]),
-        model.col_lo,
-        model.col_hi,
-        model.names,
-        ("energy", "energy", "energy", *MOVING[2:], "energy", *(r.id for r in model.rows)),
-        np.zeros(len(model.cost), dtype=bool),
-    )
-    found_rows, found_cols = solve.conflict(problem)
     fill = _room(model)
-    names = [problem.row_names[i] for i in found_rows]
-    names += [
-        f"amount of {model.names[j]}" for j in found_cols if 0 < model.col_hi[j] < fill * 0.999
-    ]
-    return tuple(dict.fromkeys(names))
+    most = np.where(model.col_hi < fill * 0.999, model.col_hi, 4 * fill)  # intake is a row
+    for share in 0.5 ** np.arange(9):
+        rows, lo, hi, empty = model.box_rows(
+            np.clip(q - 0.15 * share, q_lo, q_hi),
+            np.clip(q + 0.15 * share, q_lo, q_hi),
+            np.clip(level - share, l_lo, l_hi),
+            np.clip(level + share, l_lo, l_hi),
+        )
+        if empty[0]:
+            return (ENERGY, CEILING)
+        problem = Problem(
+            model.cost,
+            np.vstack([rows[0], model.fixed]),
+            np.concatenate([lo[0], model.fixed_lo]),
+            np.concatenate([hi[0], model.fixed_hi]),
+            model.col_lo,
+            most,
+            model.names,
+            (ENERGY, "", "", RUMEN, FERMENT, ENERGY, *(r.id for r in model.rows)),
+            np.zeros(len(model.cost), dtype=bool),
+        )
+        found_rows, found_cols = solve.conflict(problem)
+        names = [problem.row_names[i] for i in found_rows if problem.row_names[i]]
+        names += [
+            f"amount of {model.names[j]}" for j in found_cols if 0 < model.col_hi[j] < fill * 0.999
+        ]
+        if names:
+            return tuple(dict.fromkeys(names))
+    return ()

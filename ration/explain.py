@@ -13,13 +13,23 @@ from ration import units
 from ration.animals import Batch
 from ration.assess import FERMENT_LIMIT, RUMEN_LIMIT, Assessment, assess
 from ration.choices import WHY, kg_bought_per_kg_dm, wanted
-from ration.conflict import Cure
+from ration.conflict import Conflict, Cure
 from ration.errors import InputError
-from ration.feeds import MARK_WORDS
 from ration.mix import FarmRations, FeedLine, NutrientLine, Ration, portion, row_words
 from ration.model import CEILING
 from ration.units import money
 
+FROM_WORDS = {
+    "lab": "from your laboratory",
+    "label": "from a label",
+    "user": "written by you",
+    "print": "read in a book",
+    "restated": "restated in a later work",
+    "derived": "derived",
+    "memory": "from memory, unverified",
+    "practice": "common practice",
+    "guess": "guessed",
+}
 CLASS_WORDS = {
     "ewe-lamb": "ewe lamb",
     "wether-lamb": "wether lamb",
@@ -163,19 +173,22 @@ def _one_more(n: NutrientLine) -> str:
     return f"{what} more allowed would save {pence(-cost * step, 2)} a head a day"
 
 
+def gain_words(g_per_day: float) -> str:
+    """31 g of gain, a loss of 10 g, no gain."""
+    if abs(g_per_day) < 0.5:
+        return "no gain"
+    return f"{g_per_day:.0f} g" if g_per_day > 0 else f"a loss of {-g_per_day:.0f} g"
+
+
 def what_to_expect(a: Assessment) -> str:
     """Expected gain and what limits it."""
-    gain = max(a.gain_g_per_day, 0.0) if a.gain_g_per_day > -0.5 else a.gain_g_per_day
     margin = (
-        f" ({a.gain_without_margin_g_per_day:.0f} g if the {a.margin - 1:.0%} safety margin "
+        f" ({gain_words(a.gain_without_margin_g_per_day)} if the {a.margin - 1:.0%} safety margin "
         "proves not to be needed)"
         if a.margin > 1
         else ""
     )
-    if gain < 0:
-        words = f"Expect a loss of about {-gain:.0f} g a day{margin}"
-    else:
-        words = f"Expect {gain:.0f} g a day{margin}"
+    words = f"Expect {gain_words(a.gain_g_per_day)} a day{margin}"
     if abs(a.gain_energy_g_per_day - a.gain_protein_g_per_day) < 0.5:
         return (
             f"{words}; energy and {RUMEN_LIMIT} run out together."
@@ -183,9 +196,9 @@ def what_to_expect(a: Assessment) -> str:
             else f"{words}; energy and protein run out together."
         )
     if a.limited_by == "energy":
-        other = f"protein would allow {a.gain_protein_g_per_day:.0f}"
+        other = f"protein would allow {gain_words(a.gain_protein_g_per_day)}"
     else:
-        other = f"energy would allow {a.gain_energy_g_per_day:.0f}"
+        other = f"energy would allow {gain_words(a.gain_energy_g_per_day)}"
     return f"{words}, limited by {a.limited_by}; {other}."
 
 
@@ -200,8 +213,8 @@ def where_the_figures_come_from(rations: Sequence[Ration]) -> list[str]:
         if offer.id not in used:
             continue
         marks = [offer.feed.figure(n).mark for n in wanted(offer.feed)]
-        told = [f"{marks.count(m)} {words}" for m, words in MARK_WORDS.items() if m in marks]
-        line = f"{offer.name}: of {len(marks)} figures used, {joined(told)}."
+        told = [f"{marks.count(m)} {words}" for m, words in FROM_WORDS.items() if m in marks]
+        line = f"{offer.name}: {joined(told)}."
         if offer.id in gaps:
             line += f" Assumed because you allowed it: {joined(gaps[offer.id])}."
         out.append(line)
@@ -253,6 +266,12 @@ def why_no_mix(ration: Ration) -> list[str]:
     found = ration.conflict
     if found is None:
         return []
+    if (most := found.beyond_reach_g_per_day) is not None:
+        return [
+            f"No mix can meet these needs: these feeds, in any amounts and with every limit dropped, "
+            f"support at most {_down(most, 0)} g a day, not {ration.batch.gain_g_per_day:.0f}.",
+            "Ask for less, or offer a feed richer in energy or protein.",
+        ]
     names = [_member(name, ration) for name in found.members]
     out = []
     if len(names) > 1:
@@ -263,13 +282,36 @@ def why_no_mix(ration: Ration) -> list[str]:
     if cures:
         out.append("Any one of these would do, the rest kept: " + "; ".join(cures) + ".")
     else:
-        out.append("No single change would do: two or more limits stand in the way.")
+        out.append(_more_than_one_change(found, ration))
     if any(c.row == "copper_mg_per_kg_dm_most" for c in found.cures):
         out.append(
             "The copper ceiling stands in the way and must not be raised: find feeds with "
             "less copper."
         )
     return out
+
+
+def _more_than_one_change(found: Conflict, ration: Ration) -> str:
+    helpful = [
+        f"{_down(gain, 0)} g a day without {_limit_name(row)}"
+        for row, gain in found.gain_without[:3]
+        if row != "copper_mg_per_kg_dm_most"
+    ]
+    if helpful:
+        return (
+            "No single change would do, and within the limits these feeds cannot even hold their "
+            f"weight. The most they could gain: {joined(helpful, 'or')}."
+        )
+    return (
+        "No single change would do: these feeds cannot even hold their weight within the limits, "
+        "nor with any one limit dropped. A feed richer in energy or protein is needed."
+    )
+
+
+def _limit_name(row: str) -> str:
+    if row.startswith("amount of "):
+        return f"an end to {row.removeprefix('amount of ').replace('-', ' ')}"
+    return "the ceiling on energy" if row == CEILING else f"the limit on {row_words(row)[0]}"
 
 
 def _member(name: str, ration: Ration) -> str:

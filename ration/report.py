@@ -358,7 +358,8 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
         explain.what_to_expect(a),
     )
     head = ration.batch.head
-    used = [f for f in ration.feeds if f.is_used]
+    is_forage = {o.id: o.feed.is_forage for o in ration.offers}
+    used = sorted((f for f in ration.feeds if f.is_used), key=lambda f: is_forage[f.id])
     table(
         console,
         "What to give",
@@ -425,7 +426,7 @@ def print_worth(console: Console, rations: Sequence[Ration]) -> None:
     )
     table(
         console,
-        "What each feed is worth: the price per tonne at which it comes in or goes out",
+        "What each feed is worth, per tonne delivered",
         ("Feed", "price", *lines),
         [
             (
@@ -508,8 +509,9 @@ def print_mix(console: Console, done: Mixed) -> None:
         "another. Home stock is shared between batches by live weight.",
     )
     print_worth(console, result.rations)
-    say(console, "Where the figures come from", style="bold")
-    say(console, *explain.where_the_figures_come_from(found))
+    if found:
+        say(console, "Where the figures used come from", style="bold")
+        say(console, *explain.where_the_figures_come_from(found))
     for feed_id, reason in result.rations[0].left_out if result.rations else ():
         say(console, f"Left out: {feed_id} ({reason}).")
     print_cautions(console, done.cautions)
@@ -625,9 +627,9 @@ def print_assessment(console: Console, a: Assessment) -> None:
         + [
             (
                 f"{x.name}, {x.unit}",
-                f"{x.supply:.1f}",
+                "" if math.isnan(x.supply) else f"{x.supply:.1f}",
                 "",
-                f"unknown for {', '.join(x.unknown)}" if x.unknown else "",
+                f"unknown for {explain.joined(x.unknown)}" if x.unknown else "",
             )
             for x in a.watched.values()
         ],

@@ -182,7 +182,7 @@ def test_assess_json_keeps_its_contract():
 
 def test_impossible_needs_are_exit_3_and_told(tmp_path):
     text = FARM.read_text(encoding="utf-8").replace(
-        "batches:", "limits:\n  intake: 0.4 to 0.5 kg\n\nbatches:"
+        "batches:", "limits:\n  least dry matter: 0.4 kg\n  most dry matter: 0.58 kg\n\nbatches:"
     )
     farm = tmp_path / "farm.yaml"
     farm.write_text(text, encoding="utf-8")
