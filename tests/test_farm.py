@@ -14,10 +14,9 @@ from pathlib import Path
 import pytest
 import yaml
 
-from ration import farm, tables
+from ration import farm, strict_yaml, tables
 from ration.errors import FileError, InputError
 from ration.farm import Farm, Limits, Offer
-from ration.farm import file as farm_file
 from ration.tables import Tables
 
 DEMO = Path(farm.__file__).parent.parent / "demo"
@@ -399,8 +398,8 @@ AS_READ = {
 def test_scalars_are_not_guessed_at(
     text: str, loader: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(farm_file, "_LOADER", getattr(yaml, loader))
-    sheet = farm_file.parse(f"a: {text}\n", "x.yaml")
+    monkeypatch.setattr(strict_yaml, "_LOADER", getattr(yaml, loader))
+    sheet = strict_yaml.parse(f"a: {text}\n", "x.yaml")
     assert sheet.data == {"a": AS_READ[text]}
     assert type(sheet.data["a"]) is type(AS_READ[text])
     assert not sheet.problems
@@ -413,7 +412,7 @@ def test_scalars_are_not_guessed_at(
 )  # fmt: skip
 def test_the_guesses_of_a_plain_reader_are_not_made(text: str, guess: object) -> None:
     assert yaml.safe_load(f"a: {text}") == {"a": guess}
-    assert farm_file.parse(f"a: {text}", "x.yaml").data == {"a": text}
+    assert strict_yaml.parse(f"a: {text}", "x.yaml").data == {"a": text}
 
 
 @pytest.mark.parametrize("loader", ["CSafeLoader", "SafeLoader"])
@@ -446,9 +445,9 @@ def test_the_guesses_of_a_plain_reader_are_not_made(text: str, guess: object) ->
 def test_clever_or_broken_yaml_is_refused_at_its_line(
     text: str, line: int | None, message: str, loader: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(farm_file, "_LOADER", getattr(yaml, loader))
+    monkeypatch.setattr(strict_yaml, "_LOADER", getattr(yaml, loader))
     try:
-        told = [str(p) for p in farm_file.parse(text, "x.yaml").problems]
+        told = [str(p) for p in strict_yaml.parse(text, "x.yaml").problems]
     except FileError as error:
         told = [str(p) for p in error.problems]
     parts = message.split("|")

@@ -7,12 +7,12 @@ from typing import Any
 
 import yaml
 
+from ration import strict_yaml
 from ration.analysis.records import FIGURE, LONGEST_CELL, Entry, RawSheet, header_field, put_header
 from ration.analysis.terms import heading, tidy
 from ration.errors import FileError, InputError, Problem
-from ration.farm import file as farm_file
 
-_LOADER = getattr(yaml, "CBaseLoader", yaml.BaseLoader)  # as `farm_file` chooses
+_LOADER = getattr(yaml, "CBaseLoader", yaml.BaseLoader)  # as `strict_yaml` chooses
 _LISTS = ("samples", "sheets", "sheet")
 _GROUPS = ("figures", "readings", "results", "analysis", "values")
 
@@ -20,7 +20,7 @@ _GROUPS = ("figures", "readings", "results", "analysis", "values")
 def raw_sheets(text: str, name: str) -> list[RawSheet]:
     """Every sample of a YAML text, before its figures are read."""
     try:
-        strict = farm_file.parse(text, name)
+        strict = strict_yaml.parse(text, name)
     except FileError as error:
         raise FileError(*(_of_a_sheet(p) for p in error.problems)) from None
     if strict.problems:

@@ -220,10 +220,10 @@ def read(
     InputError
         With every fault found, one line each.
     """
-    from ration.farm import file as farm_file
+    from ration import strict_yaml
 
     path = Path(path)
-    text = farm_file.text_of(path)
+    text = strict_yaml.text_of(path)
     return read_text(text, path.name, path.parent, tables=tables, analyses=analyses)
 
 

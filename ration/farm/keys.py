@@ -1,7 +1,7 @@
 """The names a farm file may use, and how each value is read.
 
 One table per section, as pydantic models. Every fault of a section is found in one go; each
-carries the path of its name, which `farm_file.Sheet` turns into a line.
+carries the path of its name, which `strict_yaml.Sheet` turns into a line.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ from ration import units
 from ration.animals import CLASSES, HOUSINGS, SEXES
 from ration.errors import InputError, Problem
 from ration.farm import words as words
-from ration.farm.file import Keys, Sheet, nearest, tidy
 from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, text
+from ration.strict_yaml import Keys, Sheet, nearest, tidy
 from ration.units import Quantity, shown
 
 STANDARDS = ("AFRC 1993",)

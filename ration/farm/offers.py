@@ -13,14 +13,13 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from ration import units
+from ration import strict_yaml, units
 from ration.errors import InputError
 from ration.farm import Offer
-from ration.farm import file as farm_file
 from ration.farm import keys as farm_keys
 from ration.farm import words as farm_words
-from ration.farm.file import Keys, Sheet, nearest
 from ration.feeds import Feed, Figure
+from ration.strict_yaml import Keys, Sheet, nearest
 
 if TYPE_CHECKING:
     from ration.analysis import AnalysedFeed
@@ -42,9 +41,9 @@ _WORDS = {nutrient: word for word, (nutrient, _) in farm_words.FIGURES.items()} 
 def _path_of(nutrient: str) -> Keys:
     """Names below a feed that a figure was written under."""
     return (
-        tuple(farm_file.tidy(_WORDS[nutrient]).split(" "))
+        tuple(strict_yaml.tidy(_WORDS[nutrient]).split(" "))
         if nutrient in (farm_words.DEGRADABILITY.values())
-        else (farm_file.tidy(_WORDS[nutrient]),)
+        else (strict_yaml.tidy(_WORDS[nutrient]),)
     )
 
 
@@ -241,9 +240,9 @@ class Reader:
             quantity = getattr(entry, nutrient)
             if quantity is None:
                 continue
-            at: Keys = (*keys, farm_file.tidy(word))
+            at: Keys = (*keys, strict_yaml.tidy(word))
             value = quantity.value
-            note = f"written: {said.get(farm_file.tidy(word))}"
+            note = f"written: {said.get(strict_yaml.tidy(word))}"
             if nutrient == "dm_g_per_kg_fresh":
                 dm = value
             elif quantity.basis == "fresh":

@@ -13,15 +13,14 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from ration import animals, units
+from ration import animals, strict_yaml, units
 from ration.animals import Batch
 from ration.errors import InputError, Problem
 from ration.farm import Farm, Fed, Limits, Offer
-from ration.farm import file as farm_file
 from ration.farm import keys as farm_keys
 from ration.farm import offers as farm_feeds
 from ration.farm import words as farm_words
-from ration.farm.file import Keys, Sheet, nearest
+from ration.strict_yaml import Keys, Sheet, nearest
 
 if TYPE_CHECKING:
     from ration.tables import Tables
@@ -39,7 +38,7 @@ def farm_of(
     text: str, name: str, folder: Path | None, tables: Tables | None, analyses: Mapping[str, Path]
 ) -> Farm:
     """The farm that a text describes; `InputError` with every fault, in the order of lines."""
-    sheet = farm_file.parse(text, name)
+    sheet = strict_yaml.parse(text, name)
     if not isinstance(sheet.data, dict):
         sheet.fault(
             (),

@@ -12,7 +12,7 @@ from typing import Any
 
 from ration import units
 from ration.errors import InputError, Problem
-from ration.farm.file import nearest, tidy
+from ration.strict_yaml import nearest, tidy
 from ration.units import Quantity, shown
 
 MADE_FOR = ("sheep", "cattle", "horse", "pig", "poultry")

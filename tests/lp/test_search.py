@@ -488,9 +488,7 @@ def test_tangent_rows_touch_the_true_needs_at_the_mix() -> None:
                 [me - need, ceiling - me, (by_n * y).sum(1) - mp, (by_e * y).sum(1) - mp]
             )
 
-        def line_slack(
-            y: Array, rows: Array = rows, lo: Array = lo, hi: Array = hi
-        ) -> Array:
+        def line_slack(y: Array, rows: Array = rows, lo: Array = lo, hi: Array = hi) -> Array:
             s = np.einsum("kmn,kn->km", rows, y)
             out = s - lo
             out[:, 1] = hi[:, 1] - s[:, 1]
