@@ -269,7 +269,8 @@ def why_no_mix(ration: Ration) -> list[str]:
     if (most := found.beyond_reach_g_per_day) is not None:
         return [
             "No mix can meet these needs: these feeds, in any amounts and with every limit "
-            f"dropped, support at most {_down(most, 0)} g a day, not {ration.batch.gain_g_per_day:.0f}.",
+            f"dropped, support at most {_down(most, 0)} g a day, not "
+            f"{ration.batch.gain_g_per_day:.0f}.",
             "Ask for less, or offer a feed richer in energy or protein.",
         ]
     names = [_member(name, ration) for name in found.members]

@@ -13,14 +13,14 @@ side: each generation of boxes of all variants is one call of the many-problem s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ration import solve
 from ration.errors import NotProved
-from ration.many_lps import INFEASIBLE, OPTIMAL, solve_many
+from ration.many_lps import INFEASIBLE, OPTIMAL, Answers, Basis, Ints, solve_many
 from ration.model import MixModel, Problem
 from ration.needs import Array
 
@@ -33,6 +33,8 @@ _ROUNDS_OF_POLISH = 8
 _MOST_GENERATIONS = 60
 _MOST_BOXES = 200_000
 CROWD = 400
+_HOPELESS = 4000  # boxes of a variant without any mix, after which a near miss is called one
+_PARTS = 8
 
 
 @dataclass(frozen=True)
@@ -70,12 +72,16 @@ class Found:
         No mix at any quality and level costs less.
     linear_programmes : int
         How many were solved, all variants together.
+    is_borderline : bool
+        No mix was found, but some come within a part in a thousand of their needs: the proof that
+        none meets them was given up.
     """
 
     x: Array | None
     cost: float
     lower_bound: float
     linear_programmes: int
+    is_borderline: bool = False
 
     @property
     def gap_share(self) -> float:
@@ -88,7 +94,7 @@ class Found:
 class _Variants:
     """The variants' numbers stacked, one row each."""
 
-    def __init__(self, model: MixModel, variants: list[Variant]) -> None:
+    def __init__(self, model: MixModel, variants: Sequence[Variant]) -> None:
         def rows(name: str, default: Array) -> Array:
             picked = [getattr(v, name) for v in variants]
             return np.array([default if p is None else p for p in picked])
@@ -99,10 +105,54 @@ class _Variants:
         self.fixed_hi = rows("fixed_hi", model.fixed_hi)
         self.any_will_do = np.array([v.any_will_do for v in variants])
 
+    def __len__(self) -> int:
+        return len(self.cost)
+
+
+@dataclass(frozen=True)
+class _Boxes:
+    """Boxes [q1, q2] x [l1, l2], the variant of each, and where their bounds may start from."""
+
+    q1: Array
+    q2: Array
+    l1: Array
+    l2: Array
+    of: Ints
+    basis: Basis | None = None
+
+    def __len__(self) -> int:
+        return len(self.of)
+
+    def take(self, which: Ints) -> _Boxes:
+        """Some of them."""
+        return _Boxes(
+            self.q1[which],
+            self.q2[which],
+            self.l1[which],
+            self.l2[which],
+            self.of[which],
+            None if self.basis is None else self.basis.take(which),
+        )
+
+
+@dataclass(frozen=True)
+class _Bounds:
+    """Boxes that may hold a mix, the mix and cost that bound each, and what that mix abuses."""
+
+    boxes: _Boxes
+    x: Array
+    bound: Array
+    misses: Array  # (K, 4), shares of the true needs
+    is_real: NDArray[np.bool_]  # the bounding mix meets its true needs
+
+    @property
+    def of(self) -> Ints:
+        return self.boxes.of
+
 
 def search(
     model: MixModel,
-    variants: list[Variant] | None = None,
+    variants: Sequence[Variant] | None = None,
     *,
     gap_share: float = GAP_SHARE,
     start: Sequence[tuple[int, Array]] = (),
@@ -115,7 +165,7 @@ def search(
     ----------
     model : MixModel
         The batch and its feeds.
-    variants : list of Variant or None
+    variants : sequence of Variant or None
         Ways of asking; None asks the model as it stands.
     gap_share : float
         Gap aimed at, as a share of the cost. [-] Where many mixes cost nearly the same a variant
@@ -137,108 +187,145 @@ def search(
     NotProved
         The search ran out of its allowance before the gap closed.
     """
-    asked = [Variant()] if variants is None else variants
-    v = _Variants(model, asked)
-    fixed = model.fixed
-    count = len(asked)
-    best = np.full(count, np.inf)
-    best_x = np.full((count, len(model.cost)), np.nan)
-    floor = np.full(count, np.inf)  # least bound among the boxes dropped
-    solved = 0
-    idle = np.zeros(count, dtype=int)  # polishings in a row that brought nothing
-    gap = np.full(count, gap_share)
+    stacked = _Variants(model, [Variant()] if variants is None else variants)
+    return _Search(model, stacked, gap_share, least_scale, crowd).run(start)
 
-    def offer(xs: Array, which: NDArray[np.int64]) -> int:
-        """Polish mixes and keep the best; returns programmes solved."""
-        polished, costs, lps = polish(model, v, fixed, xs, which)
-        for i, k in enumerate(which):
-            idle[k] = idle[k] + 1 if costs[i] >= best[k] else 0
-            if costs[i] < best[k]:
-                best[k], best_x[k] = costs[i], polished[i]
-        return lps
 
-    if start:
-        solved += offer(np.array([x for _, x in start]), np.array([k for k, _ in start]))
+class _Search:
+    """One search: the best mix, the proved floor and the allowed gap of every variant."""
 
-    q1, q2, l1, l2, of = _first_boxes(model, v)
-    basis = None
-    for generation in range(_MOST_GENERATIONS):
-        keep = ~(v.any_will_do[of] & np.isfinite(best[of]))
-        q1, q2, l1, l2, of = q1[keep], q2[keep], l1[keep], l2[keep], of[keep]
-        basis = None if basis is None else basis.take(np.flatnonzero(keep))
-        if not len(of):
-            break
-        if len(of) > _MOST_BOXES:
-            raise NotProved("The search for the cheapest mix grew too large; nothing is shown.")
-        rows, lo, hi, empty = model.box_rows(q1, q2, l1, l2)
+    def __init__(
+        self, model: MixModel, v: _Variants, gap_share: float, least_scale: float, crowd: int
+    ) -> None:
+        self.model, self.v, self.fixed = model, v, model.fixed
+        self.gap_share, self.least_scale, self.crowd = gap_share, least_scale, crowd
+        self.best = np.full(len(v), np.inf)
+        self.best_x = np.full((len(v), len(model.cost)), np.nan)
+        self.floor = np.full(len(v), np.inf)  # least bound among the boxes dropped
+        self.gap = np.full(len(v), gap_share)
+        self.idle = np.zeros(len(v), dtype=int)  # polishings in a row that brought nothing
+        self.given_up = np.zeros(len(v), dtype=bool)
+        self.solved = 0
+
+    def run(self, start: Sequence[tuple[int, Array]]) -> list[Found]:
+        """Bound, close, polish, split, until nothing is open."""
+        if start:
+            self.offer(np.array([x for _, x in start]), np.array([k for k, _ in start]))
+        boxes = _first_boxes(self.model, self.v)
+        for generation in range(_MOST_GENERATIONS):
+            settled = self.given_up | (self.v.any_will_do & np.isfinite(self.best))
+            boxes = boxes.take(np.flatnonzero(~settled[boxes.of]))
+            if not len(boxes):
+                return self.found()
+            if len(boxes) > _MOST_BOXES:
+                raise NotProved("The search for the cheapest mix grew too large.")
+            bounds = self.bounded(boxes)
+            self.keep_real(bounds)
+            self.polish_some(bounds, generation)
+            self.mind_the_crowd(bounds)
+            is_open = ~bounds.is_real & (bounds.bound < self.cutoff()[bounds.of])
+            np.minimum.at(self.floor, bounds.of[~is_open], bounds.bound[~is_open])
+            boxes = _split(self.model, bounds, np.flatnonzero(is_open))
+        raise NotProved("The search for the cheapest mix did not close.")
+
+    def found(self) -> list[Found]:
+        """The answer of every variant."""
+        return [
+            Found(
+                x=self.best_x[k] if np.isfinite(self.best[k]) else None,
+                cost=float(self.best[k]),
+                lower_bound=-np.inf
+                if self.v.any_will_do[k]
+                else float(min(self.best[k], self.floor[k])),
+                linear_programmes=self.solved,
+                is_borderline=bool(self.given_up[k]),
+            )
+            for k in range(len(self.v))
+        ]
+
+    def cutoff(self) -> Array:
+        """A box at or over this cannot beat the best of its variant by more than the gap."""
+        room = self.gap * np.maximum(np.abs(self.best), self.least_scale)
+        with np.errstate(invalid="ignore"):
+            return self.best - np.where(np.isfinite(self.best), room, 0)
+
+    def bounded(self, boxes: _Boxes) -> _Bounds:
+        """The lower bound of every box; boxes proved to hold no mix are left out."""
+        rows, lo, hi, empty = self.model.box_rows(boxes.q1, boxes.q2, boxes.l1, boxes.l2)
         live = np.flatnonzero(~empty)
-        if not len(live):
-            break
-        matrix, row_lo, row_hi = _with_fixed(v, fixed, rows[live], lo[live], hi[live], of[live])
-        who = of[live]
+        boxes, rows, lo, hi = boxes.take(live), rows[live], lo[live], hi[live]
+        v, who = self.v, boxes.of
+        if not len(who):
+            nothing = np.zeros((0, len(self.model.cost)))
+            return _Bounds(boxes, nothing, np.zeros(0), np.zeros((0, 4)), np.zeros(0, dtype=bool))
+        matrix, row_lo, row_hi = _with_fixed(v, self.fixed, rows, lo, hi, who)
         answers = solve_many(
-            v.cost[who],
-            matrix,
-            row_lo,
-            row_hi,
-            v.col_lo[who],
-            v.col_hi[who],
-            start=None if basis is None else basis.take(live),
+            v.cost[who], matrix, row_lo, row_hi, v.col_lo[who], v.col_hi[who], start=boxes.basis
         )
-        solved += len(live)
-        status, x, bound = answers.status, answers.x, answers.lower_bound.copy()
+        self.solved += len(who)
+        status, x, bound = answers.status.copy(), answers.x.copy(), answers.lower_bound.copy()
         for i in np.flatnonzero((status != OPTIMAL) & (status != INFEASIBLE)):
-            status, x = status.copy(), x.copy()
             status[i], x[i], bound[i] = _by_the_judge(
                 v, who[i], matrix[i], row_lo[i], row_hi[i], bound[i]
             )
-        feasible = np.flatnonzero(status == OPTIMAL)
-        who, x, bound = who[feasible], x[feasible], bound[feasible]
-        boxes = live[feasible]
-        misses = model.shortfalls(x)
-        truly = misses.max(axis=1, initial=0.0) <= _MEETS
-        for i in np.flatnonzero(truly):  # the bound's own mix is real: the box is closed
-            cost = float(v.cost[who[i]] @ x[i])
-            floor[who[i]] = min(floor[who[i]], bound[i])
-            if cost < best[who[i]]:
-                best[who[i]], best_x[who[i]] = cost, x[i]
-        open_ = np.flatnonzero(~truly & (bound < _cutoff(best, gap, least_scale)[who]))
+        keep = np.flatnonzero(status == OPTIMAL)
+        misses = self.model.shortfalls(x[keep])
+        kept = replace(boxes.take(keep), basis=answers.basis.take(keep))
+        return _Bounds(
+            kept, x[keep], bound[keep], misses, misses.max(axis=1, initial=0.0) <= _MEETS
+        )
+
+    def keep_real(self, bounds: _Bounds) -> None:
+        """A bound whose own mix is real closes its box, and may be the best so far."""
+        for i in np.flatnonzero(bounds.is_real):
+            k = bounds.of[i]
+            cost = float(self.v.cost[k] @ bounds.x[i])
+            if cost < self.best[k]:
+                self.best[k], self.best_x[k] = cost, bounds.x[i]
+
+    def polish_some(self, bounds: _Bounds, generation: int) -> None:
+        """Polish the mix of each variant's lowest open bound, unless the best is near it."""
+        is_open = ~bounds.is_real & (bounds.bound < self.cutoff()[bounds.of])
         if generation % _REST:
-            open_ = open_[(idle < 2)[who[open_]]]
-        picked = _most_promising(x[open_], who[open_], bound[open_], best_x)
-        if len(picked):
-            solved += offer(x[open_][picked], who[open_][picked])
-        crowded = np.bincount(who, minlength=count) > crowd
-        gap[crowded] = np.maximum(np.minimum(10 * gap[crowded], GAP_SHARE), gap_share)
-        cut = _cutoff(best, gap, least_scale)[who]
-        for i in np.flatnonzero(~truly & (bound >= cut)):
-            floor[who[i]] = min(floor[who[i]], bound[i])
-        go_on = np.flatnonzero(~truly & (bound < cut))
-        if not len(go_on):
-            break
-        b = boxes[go_on]
-        parents = feasible[go_on]
-        q1, q2, l1, l2, of, mother = _split(
-            model, q1[b], q2[b], l1[b], l2[b], who[go_on], misses[go_on]
-        )
-        basis = answers.basis.take(parents[mother])
-    else:
-        raise NotProved("The search for the cheapest mix did not close; nothing is shown.")
-    return [
-        Found(
-            best_x[k] if np.isfinite(best[k]) else None,
-            float(best[k]),
-            float(min(best[k], floor[k])) if not v.any_will_do[k] else -np.inf,
-            solved,
-        )
-        for k in range(count)
-    ]
+            is_open &= (self.idle < 2)[bounds.of]
+        rows = np.flatnonzero(is_open)
+        if not len(rows):
+            return
+        rows = rows[np.lexsort((bounds.bound[rows], bounds.of[rows]))]
+        first = rows[np.r_[True, np.diff(bounds.of[rows]) > 0]]
+        apart = np.abs(bounds.x[first] - self.best_x[bounds.of[first]]).max(axis=1)
+        first = first[~(apart < _NEAR_KG)]
+        if len(first):
+            self.offer(bounds.x[first], bounds.of[first])
+
+    def offer(self, xs: Array, which: Ints) -> None:
+        """Polish mixes and keep those that are the best of their variant."""
+        polished, costs, solved = polish(self.model, self.v, self.fixed, xs, which)
+        self.solved += solved
+        for i, k in enumerate(which):
+            self.idle[k] = self.idle[k] + 1 if costs[i] >= self.best[k] else 0
+            if costs[i] < self.best[k]:
+                self.best[k], self.best_x[k] = costs[i], polished[i]
+
+    def mind_the_crowd(self, bounds: _Bounds) -> None:
+        """Where a variant's boxes multiply: loosen its gap, or give up one only just impossible."""
+        many = np.bincount(bounds.of, minlength=len(self.v))
+        crowded = many > self.crowd
+        loose = np.minimum(10 * self.gap[crowded], GAP_SHARE)
+        self.gap[crowded] = np.maximum(loose, self.gap_share)
+        for k in np.flatnonzero((many > _HOPELESS) & ~np.isfinite(self.best)):
+            if bounds.misses[bounds.of == k].max(axis=1).min() < GAP_SHARE:
+                self.given_up[k] = True
 
 
 def polish(
-    model: MixModel, v: _Variants, fixed: Array, xs: Array, which: NDArray[np.int64]
+    model: MixModel, v: _Variants, fixed: Array, xs: Array, which: Ints
 ) -> tuple[Array, Array, int]:
     """Walk each mix to the nearest real optimum along lines that touch its true needs.
+
+    An extra column lets the needs be missed at a steep price, so that a walk may start from a mix
+    that misses them. The true needs bend: a step that comes out no nearer to them is taken again
+    aiming as far past them as it fell short, and if that does not help it is cut short.
 
     Returns
     -------
@@ -246,46 +333,37 @@ def polish(
         mixes (K, n), their costs (K,), inf where no real mix was reached, and programmes solved.
     """
     costs = np.where(_is_real(model, v, fixed, xs, which), (v.cost[which] * xs).sum(1), np.inf)
-    out = xs.copy()
-    current, live = xs.copy(), np.arange(len(xs))
+    out, current, live = xs.copy(), xs.copy(), np.arange(len(xs))
     misses = model.shortfalls(xs).max(axis=1)
-    reach = np.full(len(xs), np.inf)  # how far a step may go; shrinks when a step disappoints
+    reach = np.full(len(xs), np.inf)  # how far a step may go
+    aim = np.zeros((len(xs), 4))  # how much more than the needs a step aims at, as shares
     basis, lps = None, 0
-    (q_lo, q_hi), (l_lo, l_hi) = model.needs.quality, model.needs.level
     for _ in range(_ROUNDS_OF_POLISH):
-        q, level = model.quality_and_level(current[live])
-        sound = (q > q_lo + 1e-4) & (q < q_hi - 1e-4) & (level > l_lo) & (level < l_hi - 1e-3)
-        sound &= np.isfinite(model.needs.me_need(np.clip(np.nan_to_num(q) - 1e-4, q_lo, q_hi)))
-        keep = np.flatnonzero(sound)
+        keep = np.flatnonzero(_has_tangent(model, current[live]))
         basis = None if basis is None else basis.take(keep)
         live = live[keep]
         if not len(live):
             break
-        who, here, span = which[live], current[live], reach[live][:, None]
-        rows, lo, hi = model.tangent_rows(here)
-        matrix, row_lo, row_hi = _with_fixed(v, fixed, rows, lo, hi, who)
-        answers = solve_many(
-            v.cost[who],
-            matrix,
-            row_lo,
-            row_hi,
-            np.minimum(np.maximum(v.col_lo[who], here - span), v.col_hi[who]),
-            np.maximum(np.minimum(v.col_hi[who], here + span), v.col_lo[who]),
-            start=basis,
-        )
+        here = current[live]
+        answers = _step(model, v, fixed, here, which[live], reach[live], aim[live], basis)
         lps += len(live)
         ok = np.flatnonzero(answers.status == OPTIMAL)
-        live, here, x = live[ok], here[ok], answers.x[ok]
+        live, here, x = live[ok], here[ok], answers.x[ok, :-1]
         if not len(live):
             break
         moved = np.abs(x - here).max(axis=1)
-        miss = model.shortfalls(x).max(axis=1)
+        missed = model.shortfalls(x)
+        miss = missed.max(axis=1)
         cost = (v.cost[which[live]] * x).sum(1)
         better = (miss <= _MEETS) & (cost < costs[live])
         out[live[better]], costs[live[better]] = x[better], cost[better]
-        took = miss <= np.maximum(misses[live] / 2, _MEETS)
+        took = miss <= np.maximum(0.9 * misses[live], _MEETS)
         current[live[took]], misses[live[took]] = x[took], miss[took]
-        reach[live[~took]] = moved[~took] / 4
+        # a step that disappoints is taken again aiming past the bend, then cut short
+        again = ~took & (aim[live].max(axis=1) == 0)
+        short = ~took & ~again
+        reach[live[short]] = moved[short] / 4
+        aim[live] = np.where(again[:, None], missed, 0.0)
         going = np.flatnonzero(moved >= _STILL_KG)
         live, basis = live[going], answers.basis.take(ok[going])
         if not len(live):
@@ -293,8 +371,49 @@ def polish(
     return out, costs, lps
 
 
+def _step(
+    model: MixModel,
+    v: _Variants,
+    fixed: Array,
+    here: Array,
+    who: Ints,
+    reach: Array,
+    aim: Array,
+    basis: Basis | None,
+) -> Answers:
+    """One step of polishing: the lines that touch the needs, and the price of missing them."""
+    rows, lo, hi = model.tangent_rows(here)
+    lo = np.where(np.isfinite(lo), lo * (1 + aim), lo)
+    hi = np.where(np.isfinite(hi), hi * (1 - aim), hi)
+    matrix, row_lo, row_hi = _with_fixed(v, fixed, rows, lo, hi, who)
+    missing = np.zeros((len(who), matrix.shape[1], 1))
+    allowed = np.where(np.isfinite(lo), lo, np.where(np.isfinite(hi), -hi, 0.0))
+    missing[:, : lo.shape[1], 0] = allowed
+    steep = 50 * np.abs(v.cost[who]).max(axis=1, keepdims=True) + 1e-6
+    span = reach[:, None]
+    none = np.zeros((len(who), 1))
+    return solve_many(
+        np.hstack([v.cost[who], steep]),
+        np.concatenate([matrix, missing], axis=2),
+        row_lo,
+        row_hi,
+        np.hstack([np.minimum(np.maximum(v.col_lo[who], here - span), v.col_hi[who]), none]),
+        np.hstack([np.maximum(np.minimum(v.col_hi[who], here + span), v.col_lo[who]), none + 1]),
+        start=basis,
+    )
+
+
+def _has_tangent(model: MixModel, xs: Array) -> NDArray[np.bool_]:
+    """Which mixes lie inside what the standard covers, where its lines can be drawn."""
+    (q_lo, q_hi), (l_lo, l_hi) = model.needs.quality, model.needs.level
+    q, level = model.quality_and_level(xs)
+    inside = (q > q_lo + 1e-4) & (q < q_hi - 1e-4) & (level > l_lo) & (level < l_hi - 1e-3)
+    needs = model.needs.me_need(np.clip(np.nan_to_num(q) - 1e-4, q_lo, q_hi))
+    return np.asarray(inside & np.isfinite(needs))
+
+
 def _is_real(
-    model: MixModel, v: _Variants, fixed: Array, xs: Array, which: NDArray[np.int64]
+    model: MixModel, v: _Variants, fixed: Array, xs: Array, which: Ints
 ) -> NDArray[np.bool_]:
     """Which mixes already meet every need and limit."""
     activity, size = xs @ fixed.T, np.abs(xs) @ np.abs(fixed).T + 1e-3
@@ -306,7 +425,7 @@ def _is_real(
 
 
 def _with_fixed(
-    v: _Variants, fixed: Array, rows: Array, lo: Array, hi: Array, who: NDArray[np.int64]
+    v: _Variants, fixed: Array, rows: Array, lo: Array, hi: Array, who: Ints
 ) -> tuple[Array, Array, Array]:
     """Moving rows with the fixed ones under them, for each programme."""
     k, moving, n = rows.shape
@@ -320,26 +439,7 @@ def _with_fixed(
     )
 
 
-def _cutoff(best: Array, gap_share: Array, least_scale: float) -> Array:
-    """Boxes at or over this cannot beat the best by more than the gap."""
-    room = gap_share * np.maximum(np.abs(best), least_scale)
-    with np.errstate(invalid="ignore"):
-        return best - np.where(np.isfinite(best), room, 0)
-
-
-def _most_promising(
-    x: Array, who: NDArray[np.int64], bound: Array, best_x: Array
-) -> NDArray[np.int64]:
-    """The lowest bound of each variant, as a start for polishing, unless the best is near it."""
-    order = np.lexsort((bound, who))
-    first = order[np.r_[True, np.diff(who[order]) > 0]] if len(order) else order
-    apart = np.abs(x[first] - best_x[who[first]]).max(axis=1, initial=0.0)
-    return np.asarray(first[~(apart < _NEAR_KG)])
-
-
-def _first_boxes(
-    model: MixModel, v: _Variants
-) -> tuple[Array, Array, Array, Array, NDArray[np.int64]]:
+def _first_boxes(model: MixModel, v: _Variants) -> _Boxes:
     """A coarse grid that covers every quality and level a mix can have."""
     usable = (v.col_hi > 0).any(axis=0)
     ratios = model.me[usable] / model.ge[usable] if usable.any() else np.array([0.5])
@@ -357,47 +457,42 @@ def _first_boxes(
     last = np.clip(np.minimum(ceiling1, most_me) / at2, first, level_hi)
     steps = np.linspace(0, 1, 4)
     l_edges = first[:, None] + (last - first)[:, None] * steps[None]
-    count, n_l = len(v.cost), len(steps) - 1
+    count, n_l = len(v), len(steps) - 1
     q1, q2 = np.repeat(q1, n_l), np.repeat(q2, n_l)
     l1, l2 = l_edges[:, :-1].ravel(), l_edges[:, 1:].ravel()
-    of = np.repeat(np.arange(count), len(q1))
-    return np.tile(q1, count), np.tile(q2, count), np.tile(l1, count), np.tile(l2, count), of
+    return _Boxes(
+        np.tile(q1, count),
+        np.tile(q2, count),
+        np.tile(l1, count),
+        np.tile(l2, count),
+        np.repeat(np.arange(count), len(q1)),
+    )
 
 
-def _split(
-    model: MixModel,
-    q1: Array,
-    q2: Array,
-    l1: Array,
-    l2: Array,
-    who: NDArray[np.int64],
-    misses: Array,
-) -> tuple[Array, Array, Array, Array, NDArray[np.int64], NDArray[np.int64]]:
+def _split(model: MixModel, bounds: _Bounds, which: Ints) -> _Boxes:
     """Each box cut in eight across q or L, whichever its bound's mix abuses more.
 
     L is ME over a maintenance that moves with q, so a box narrower in L than its width in q blurs
     L must be cut across q whatever it abuses.
     """
-    parts = 8
-    energy = misses[:, :2].max(axis=1)
-    protein = misses[:, 2:].max(axis=1)
-    blur = model.needs.maintenance_me(q1) / model.needs.maintenance_me(q2) - 1
-    across_q = (energy >= protein) | (l2 - l1 <= l2 * blur)
-    steps = np.arange(parts + 1) / parts
-    q_edges = np.where(across_q[:, None], q1[:, None] + (q2 - q1)[:, None] * steps, q1[:, None])
-    l_edges = np.where(across_q[:, None], l1[:, None], l1[:, None] + (l2 - l1)[:, None] * steps)
-    new_q1 = q_edges[:, :-1]
-    new_q2 = np.where(across_q[:, None], q_edges[:, 1:], q2[:, None])
-    new_l1 = l_edges[:, :-1]
-    new_l2 = np.where(across_q[:, None], l2[:, None], l_edges[:, 1:])
-    mother = np.repeat(np.arange(len(q1)), parts)
-    return (
-        new_q1.ravel(),
-        new_q2.ravel(),
-        new_l1.ravel(),
-        new_l2.ravel(),
-        who[mother],
-        mother,
+    boxes, misses = bounds.boxes.take(which), bounds.misses[which]
+    q1, q2, l1, l2 = (side[:, None] for side in (boxes.q1, boxes.q2, boxes.l1, boxes.l2))
+    energy = misses[:, :2].max(axis=1, initial=0.0)
+    protein = misses[:, 2:].max(axis=1, initial=0.0)
+    blur = model.needs.maintenance_me(boxes.q1) / model.needs.maintenance_me(boxes.q2) - 1
+    across = ((energy >= protein) | (boxes.l2 - boxes.l1 <= boxes.l2 * blur))[:, None]
+    steps = np.arange(_PARTS + 1) / _PARTS
+    q_edges = np.where(across, q1 + (q2 - q1) * steps, q1)
+    l_edges = np.where(across, l1, l1 + (l2 - l1) * steps)
+    mother = np.repeat(np.arange(len(boxes)), _PARTS)
+    basis = boxes.basis
+    return _Boxes(
+        q_edges[:, :-1].ravel(),
+        np.where(across, q_edges[:, 1:], q2).ravel(),
+        l_edges[:, :-1].ravel(),
+        np.where(across, l2, l_edges[:, 1:]).ravel(),
+        boxes.of[mother],
+        None if basis is None else basis.take(mother),
     )
 
 

@@ -934,3 +934,46 @@ def test_a_rule_gives_the_figures_it_promises() -> None:
             raised[caution] = set(parts)
             assert set(parts) == set(rule.gives), caution
     assert len(raised) >= 14
+
+
+def test_shares_are_of_the_dry_matter_however_much_is_fed() -> None:
+    hay, cubes = feed("hay", "hay", cu_mg_per_kg_dm=20), feed("cubes", "compound")
+    thin, full = (told([fed(hay, 0.9 * kg), fed(cubes, 0.1 * kg)]) for kg in (0.6, 1.4))
+    for raised in (found(thin), found(full)):
+        assert "18.5 mg copper" in raised["copper-stop"].words
+        assert "water" in raised  # hay is 90 %
+    damp = [fed(hay, 0.75 * 0.6), fed(cubes, 0.25 * 0.6)]
+    assert "water" not in found(told(damp))
+    assert "water" not in found(told([fed(hay, 0.75 * 1.4), fed(cubes, 0.25 * 1.4)]))
+
+
+def test_only_hay_is_called_damp() -> None:
+    bale = feed("bale", "silage", dm_g_per_kg_fresh=300)
+    assert "mouldy-hay" not in found(told([fed(bale, 0.8), *plain_ration()]))
+    damp = found(told(plain_ration(dm_g_per_kg_fresh=800)))["mouldy-hay"].words
+    assert "hay (80% dry matter)" in damp
+    assert "cubes" not in damp
+
+
+def test_what_more_a_part_ration_is_not_told() -> None:
+    high = plain_ration(ca_g_per_kg_dm=30)
+    assert "ca-to-p-high" in found(told(high))
+    assert "ca-to-p-high" not in found(told(high, part=True))
+    losing = {"gain_without_margin_g_per_day": -50.0}
+    for part in (False, True):
+        a = dataclasses.replace(told(plain_ration(), part=part), **losing)
+        assert ("losing-weight" in found(a, farm(a.batch))) != part
+
+
+def test_energy_before_lambing_where_no_diet_supports_the_gain() -> None:
+    poor = [fed(feed("hay", "hay", me_mj_per_kg_dm=6.0), 1.0)]
+    a = told(poor, days_to_lambing=40, gain_g_per_day=250.0)
+    assert next(b.need for b in a.balances if b.name == "energy") == math.inf
+    share = a.me_mj_per_day / (a.margin * a.maintenance_me_mj_per_day)
+    assert f"brings {share:.0%} of" in found(a)["twin-lamb"].words
+
+
+def test_words_in_capitals_stay_so_after_the_names() -> None:
+    both = [told(plain_ration(), part=True, name=n) for n in ("a", "b")]
+    [c] = cautions.for_assessments(both, None, SHIPPED)
+    assert c.words.startswith("All batches: PART ration: ")
