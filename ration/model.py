@@ -222,8 +222,10 @@ class MixModel:
         chord, chord_lo = self._chord(q1, q2, need1, need2, inner, need[2:])
         rows = np.empty((k, 6, n))
         rows[:, 0] = me
-        rows[:, 1] = me - q1[:, None] * ge
-        rows[:, 2] = me - q2[:, None] * ge
+        # a feed that lies on an edge of the box is let in, whatever rounding makes of it
+        at1, at2, dust = me - q1[:, None] * ge, me - q2[:, None] * ge, 1e-9 * ge
+        rows[:, 1] = np.where((at1 < 0) & (at1 > -dust), 0.0, at1)
+        rows[:, 2] = np.where((at2 > 0) & (at2 < dust), 0.0, at2)
         rows[:, 3], rows[:, 4], rows[:, 5] = by_n, by_e, chord
         inf = np.full(k, np.inf)
         zero = np.zeros(k)
@@ -241,7 +243,9 @@ class MixModel:
 
         In the plane of gross and metabolisable energy the mixes of quality q lie on a ray, and
         those that meet their need lie beyond the point (need/q, need). The line through the two
-        end points is moved inward by its worst error on five points between, and a tenth more.
+        end points is moved inward until it is below the whole curve. Where the need hardly moves
+        across the box the curve is as good as a parabola: five points between and as much
+        again. Elsewhere only its fall with q is trusted, from point to point.
         """
         usable = np.isfinite(need1) & np.isfinite(need2) & (q2 - q1 > 1e-6)
         a, b = np.where(usable, q1, 0.4), np.where(usable, q2, 0.5)
@@ -250,8 +254,13 @@ class MixModel:
         det = g1 * m2 - g2 * m1
         alpha, beta = (m2 - m1) / det, (g1 - g2) / det
         with np.errstate(invalid="ignore"):
-            on_line = (alpha / inner_q + beta) * inner_need
-        least = 1 - 1.1 * (1 - np.minimum(on_line.min(axis=0), 1.0))
+            on_line = ((alpha / inner_q + beta) * inner_need).min(axis=0)
+            steps_q = np.vstack([a, inner_q])
+            steps_need = np.vstack([inner_need, m2])
+            by_fall = (np.maximum(alpha / steps_q + beta, 0.0) * steps_need).min(axis=0)
+        is_gentle = m1 < 1.05 * m2
+        least = np.where(is_gentle, 1 - 2 * (1 - np.minimum(on_line, 1.0)), by_fall)
+        least = np.minimum(least, 1.0)
         rows = alpha[:, None] * self.ge[None] + beta[:, None] * self.me[None]
         rows = np.where(usable[:, None], rows, self.me[None])
         return rows, np.where(usable & (least > 0), least, 0.0)

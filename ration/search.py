@@ -28,11 +28,13 @@ GAP_SHARE = 1e-3
 _MEETS = 1e-9
 _STILL_KG = 1e-6  # a mix that moves less is at rest: the next step would move its square
 _NEAR_KG = 0.02
+_PENALTY = 10.0  # what a need missed wholly counts for beside the cost, while polishing
 _REST = 8  # generations between polishings of a variant that no longer gains by them
 _ROUNDS_OF_POLISH = 8
 _MOST_GENERATIONS = 60
 _MOST_BOXES = 200_000
 CROWD = 400
+_MANY = 50  # boxes of one variant, from where polishing costs little beside bounding
 _HOPELESS = 4000  # boxes of a variant without any mix, after which a near miss is called one
 _PARTS = 8
 
@@ -287,7 +289,8 @@ class _Search:
         """Polish the mix of each variant's lowest open bound, unless the best is near it."""
         is_open = ~bounds.is_real & (bounds.bound < self.cutoff()[bounds.of])
         if generation % _REST:
-            is_open &= (self.idle < 2)[bounds.of]
+            many = np.bincount(bounds.of, minlength=len(self.v)) > _MANY
+            is_open &= (many | (self.idle < 2))[bounds.of]
         rows = np.flatnonzero(is_open)
         if not len(rows):
             return
@@ -324,8 +327,9 @@ def polish(
     """Walk each mix to the nearest real optimum along lines that touch its true needs.
 
     An extra column lets the needs be missed at a steep price, so that a walk may start from a mix
-    that misses them. The true needs bend: a step that comes out no nearer to them is taken again
-    aiming as far past them as it fell short, and if that does not help it is cut short.
+    that misses them. The true needs bend: a step that comes out no better, cost and needs missed
+    counted together, is taken again aiming as far past them as it fell short, and if that does not
+    help it is cut short.
 
     Returns
     -------
@@ -334,8 +338,10 @@ def polish(
     """
     costs = np.where(_is_real(model, v, fixed, xs, which), (v.cost[which] * xs).sum(1), np.inf)
     out, current, live = xs.copy(), xs.copy(), np.arange(len(xs))
-    misses = model.shortfalls(xs).max(axis=1)
-    reach = np.full(len(xs), np.inf)  # how far a step may go
+    misses, start_cost = model.shortfalls(xs).max(axis=1), (v.cost[which] * xs).sum(1)
+    merit = start_cost + _PENALTY * np.abs(start_cost) * np.where(misses <= _MEETS, 0.0, misses)
+    # how far a step may go: a start that all but meets its needs is not to be jumped away from
+    reach = np.where(misses < 3e-3, _NEAR_KG + 4 * np.sqrt(misses), np.inf)
     aim = np.zeros((len(xs), 4))  # how much more than the needs a step aims at, as shares
     basis, lps = None, 0
     for _ in range(_ROUNDS_OF_POLISH):
@@ -357,8 +363,9 @@ def polish(
         cost = (v.cost[which[live]] * x).sum(1)
         better = (miss <= _MEETS) & (cost < costs[live])
         out[live[better]], costs[live[better]] = x[better], cost[better]
-        took = miss <= np.maximum(0.9 * misses[live], _MEETS)
-        current[live[took]], misses[live[took]] = x[took], miss[took]
+        worth = cost + _PENALTY * np.abs(cost) * np.where(miss <= _MEETS, 0.0, miss)
+        took = worth < merit[live]
+        current[live[took]], merit[live[took]] = x[took], worth[took]
         # a step that disappoints is taken again aiming past the bend, then cut short
         again = ~took & (aim[live].max(axis=1) == 0)
         short = ~took & ~again
@@ -444,9 +451,7 @@ def _first_boxes(model: MixModel, v: _Variants) -> _Boxes:
     usable = (v.col_hi > 0).any(axis=0)
     ratios = model.me[usable] / model.ge[usable] if usable.any() else np.array([0.5])
     lo, hi = model.needs.quality
-    edges = np.linspace(max(lo, ratios.min()), min(hi, ratios.max()) + 1e-9, 5)
-    if edges[0] >= edges[-1]:
-        edges = np.array([edges[0] - 1e-6, edges[0] + 1e-6]).clip(lo, hi)
+    edges = np.linspace(*(np.array([ratios.min() - 1e-6, ratios.max() + 1e-6]).clip(lo, hi)), 5)
     q1, q2 = edges[:-1], edges[1:]
     need2, _ = model.energy_limits(q2)
     _, ceiling1 = model.energy_limits(q1)

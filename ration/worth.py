@@ -48,12 +48,23 @@ class Prices:
 
 @dataclass
 class _Tie:
-    """One price being moved until a reference mix and the best mix tie."""
+    """One price being moved, one way only, until a reference mix and the best mix tie."""
 
     feed: int
     reference: Array
     price: float
+    is_rising: bool = True
+    stop: float = np.inf  # never moved past this
     done: bool = False
+
+    def move(self, price: float) -> None:
+        """Move to a price if it lies the right way; else rest."""
+        if (price > self.price) != self.is_rising:
+            self.done = True
+        elif (price > self.stop) if self.is_rising else (price < self.stop):
+            self.price, self.done = self.stop, True
+        else:
+            self.price = price
 
 
 def prices(
@@ -107,9 +118,11 @@ def prices(
     low, high = np.full(n, -np.inf), np.full(n, np.inf)
     for j in range(n):
         if used[j] and tangent_range is not None:
-            for end in tangent_range:
-                if np.isfinite(end[j]):
-                    ties.append(_Tie(j, x, float(end[j])))
+            at, (least, most) = float(model.cost[j]), (end[j] for end in tangent_range)
+            if np.isfinite(least):
+                ties.append(_Tie(j, x, min(float(least), at), True, at))
+            if np.isfinite(most):
+                ties.append(_Tie(j, x, max(float(most), at), False, at))
     lps += _settle(model, ties, x, found.cost)
     for tie in ties[:enter_or_leave]:
         worth[tie.feed] = tie.price
@@ -117,10 +130,10 @@ def prices(
         worth[j] = worth[first]
     for tie in ties[enter_or_leave:]:
         j = tie.feed
-        if tie.price >= model.cost[j]:
-            high[j] = min(high[j], tie.price)
-        if tie.price <= model.cost[j]:
-            low[j] = max(low[j], tie.price)
+        if tie.is_rising:
+            low[j] = tie.price
+        else:
+            high[j] = tie.price
     low[~used] = np.fmin(worth[~used], model.cost[~used])
     return Prices(worth, low, high, lps)
 
@@ -182,5 +195,5 @@ def _settle(model: MixModel, ties: list[_Tie], x: Array, scale: float) -> int:
             if saved <= _SAME_PRICE * differs + 1e-13 or differs < 1e-12:
                 t.done = True
                 continue
-            t.price = _tie_price(model.cost, t.feed, t.reference, answer.x)
+            t.move(_tie_price(model.cost, t.feed, t.reference, answer.x))
     return lps

@@ -237,6 +237,7 @@ def hay_alone(seed: int, packs: int = 1) -> Made:
         made.offers[0],
         most_kg_fresh_per_head_day=None,
         most_share_of_dm=None,
+        least_share_of_dm=0.0,
         least_kg_fresh_per_head_day=0.0,
         feed=made.offers[0].feed.with_figures(
             {
