@@ -240,7 +240,7 @@ def feeds_show(feed: str, overlays: tuple[Path, ...], as_json: bool) -> None:
 def feeds_check(table: Path, as_json: bool) -> None:
     """Check a table of your own: every fault in one line."""
     from ration import tables
-    from ration.tablerecords import Doubt
+    from ration.tables.records import Doubt
 
     found = tables.check(table)
     wrong = [p for p in found if not isinstance(p, Doubt)]
@@ -384,11 +384,11 @@ def assess(farm: Path, overlays: tuple[Path, ...], as_json: bool) -> None:
     """
     from ration import jobs, report
 
-    read, told = jobs.assess_file(farm, overlays=overlays)
+    done = jobs.assess_file(farm, overlays=overlays)
     if as_json:
-        put_json(report.assess_json(read, told))
-        return
-    report.print_assessments(console(), read, told)
+        put_json(report.assess_json(done))
+    else:
+        report.print_assessments(console(), done)
 
 
 @main.command(context_settings=CONTEXT)

@@ -123,7 +123,11 @@ def _need_name(line: NutrientLine, assessment: Assessment) -> str:
         return f"the limit on {line.name}"
     if line.id == "intake":
         is_least = line.need is not None and math.isclose(line.supply, line.need, rel_tol=1e-5)
-        return "the least dry matter they should eat" if is_least else "the most they will eat"
+        return (
+            "the least dry matter they should eat (a limit, not a need)"
+            if is_least
+            else "the most dry matter they will eat"
+        )
     if line.id == "forage_share_of_dm_least":
         return "the least forage"
     if line.id.endswith("_most"):
@@ -174,10 +178,11 @@ def _one_more(n: NutrientLine) -> str:
 
 
 def gain_words(g_per_day: float) -> str:
-    """31 g of gain, a loss of 10 g, no gain."""
+    """31 g a day, a loss of 10 g a day, no gain."""
     if abs(g_per_day) < 0.5:
         return "no gain"
-    return f"{g_per_day:.0f} g" if g_per_day > 0 else f"a loss of {-g_per_day:.0f} g"
+    size = f"{abs(g_per_day):.0f} g a day"
+    return size if g_per_day > 0 else f"a loss of {size}"
 
 
 def what_to_expect(a: Assessment) -> str:
@@ -188,7 +193,7 @@ def what_to_expect(a: Assessment) -> str:
         if a.margin > 1
         else ""
     )
-    words = f"Expect {gain_words(a.gain_g_per_day)} a day{margin}"
+    words = f"Expect {gain_words(a.gain_g_per_day)}{margin}"
     if abs(a.gain_energy_g_per_day - a.gain_protein_g_per_day) < 0.5:
         return (
             f"{words}; energy and {RUMEN_LIMIT} run out together."
@@ -275,6 +280,11 @@ def why_no_mix(ration: Ration) -> list[str]:
         ]
     names = [_member(name, ration) for name in found.members]
     out = []
+    if ration.is_borderline:
+        out.append(
+            "It is a near thing: mixes were found that miss a need by less than one part in a "
+            "thousand, and none that meets it."
+        )
     if len(names) > 1:
         out.append(f"No mix can meet these needs: {joined(names)} conflict.")
     else:
@@ -409,7 +419,7 @@ def what_changed_in_feeds(before: FarmRations, after: FarmRations) -> list[str]:
                 parts.append(f"{words} {b * factor:.1f} {unit} (was {a * factor:.1f})")
         if parts:
             figure = new.feed.figures.get("cp_g_per_kg_dm")
-            origin = f", {figure.origin}" if figure is not None else ""
+            origin = "" if figure is None else f" ({figure.origin})"
             out.append(f"{new.name} is now {joined(parts)}{origin}.")
     return out
 
@@ -459,9 +469,9 @@ def what_changed(before: Ration, after: Ration) -> list[str]:
     tight_a = {n.name for n in before.nutrients if n.binding}
     tight_b = {n.name for n in after.nutrients if n.binding}
     if tight_b - tight_a:
-        out.append(f"Now also just met: {joined(sorted(tight_b - tight_a))}.")
+        out.append(f"Now just met as well: {joined(sorted(tight_b - tight_a))}.")
     if tight_a - tight_b:
-        out.append(f"No longer pressing: {joined(sorted(tight_a - tight_b))}.")
+        out.append(f"No longer just met: {joined(sorted(tight_a - tight_b))}.")
     return out
 
 

@@ -105,11 +105,7 @@ def mix_file(
         before,
         book,
         cautions.for_farm(result, book),
-        {
-            r.batch.name: cautions.for_assessment(r.assessment, read, book, offers=r.offers)
-            for r in result.rations
-            if r.assessment is not None
-        },
+        {r.batch.name: cautions.for_ration(r, read, book, offers=r.offers) for r in result.rations},
     )
 
 
@@ -119,11 +115,40 @@ def _only(result: FarmRations, batches: Sequence[str]) -> FarmRations:
     return replace(result, rations=tuple(r for r in result.rations if r.batch.name in batches))
 
 
-def assess_file(
-    path: Path, *, overlays: Sequence[Path] = ()
-) -> tuple[Farm, tuple[tuple[Assessment, tuple[Caution, ...]], ...]]:
-    """What the rations in the farm file's "fed:" section will do, with their cautions."""
+@dataclass(frozen=True)
+class Assessed:
+    """What the rations already fed will do, with their cautions.
+
+    Attributes
+    ----------
+    farm : Farm
+    told : tuple of Assessment
+        One a batch that is fed.
+    cautions : tuple of Caution
+        Over all of them, each once, stops first.
+    cautions_of : mapping
+        Batch name to its own cautions.
+    """
+
+    farm: Farm
+    told: tuple[Assessment, ...]
+    cautions: tuple[Caution, ...]
+    cautions_of: Mapping[str, tuple[Caution, ...]]
+
+
+def assess_file(path: Path, *, overlays: Sequence[Path] = ()) -> Assessed:
+    """What the rations in the farm file's "fed:" section will do.
+
+    Raises
+    ------
+    InputError
+        Every fault of the file, or nothing is fed, or a figure is missing.
+    """
     read, book = read_farm(path, overlays=overlays)
-    return read, tuple(
-        (told, cautions.for_assessment(told, read, book)) for told in mix.assess_farm(read, book)
+    told = mix.assess_farm(read, book)
+    return Assessed(
+        read,
+        told,
+        cautions.for_assessments(told, read, book),
+        {a.batch.name: cautions.for_assessment(a, read, book) for a in told},
     )

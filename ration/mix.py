@@ -101,6 +101,7 @@ class Ration:
     offers: tuple[Offer, ...]
     model: MixModel
     solver: str
+    is_borderline: bool = False
 
     @property
     def is_found(self) -> bool:
@@ -132,6 +133,25 @@ class FarmRations:
     farm: Farm
     rations: tuple[Ration, ...]
     tables_digest: str
+
+    def bill(self) -> pd.DataFrame:
+        """One row a batch: head, cost a head a day, cost of the winter, gain, what limits it."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [
+                {
+                    "batch": r.batch.name,
+                    "head": r.batch.head,
+                    "status": r.status,
+                    "cost_gbp_per_head_day": r.cost_gbp_per_head_day,
+                    "cost_gbp_for_winter": r.cost_gbp_for_winter,
+                    "gain_g_per_day": r.assessment.gain_g_per_day if r.assessment else None,
+                    "limited_by": r.assessment.limited_by if r.assessment else "",
+                }
+                for r in self.rations
+            ]
+        )
 
     def frame(self) -> pd.DataFrame:
         """One row a batch and feed used."""
@@ -288,6 +308,7 @@ def for_batch(
             linear_programmes=found.linear_programmes,
             conflict=conflict.explain(model),
             solver="",
+            is_borderline=found.is_borderline,
             **blank,
         )
     x = np.where(found.x > _TRACE_KG, found.x, 0.0)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from ration.cautions import Caution
     from ration.farm import Farm
-    from ration.jobs import Mixed
+    from ration.jobs import Assessed, Mixed
     from ration.needs import Needs
 
 LEVEL_WORDS = {"stop": "STOP", "warn": "Take care", "note": "Note"}
@@ -181,12 +181,12 @@ def mix_json(done: Mixed) -> dict[str, Any]:
     return out
 
 
-def assess_json(farm: Farm, told: Sequence[tuple[Assessment, Sequence[Caution]]]) -> dict[str, Any]:
+def assess_json(done: Assessed) -> dict[str, Any]:
     """`ration assess` as a dictionary."""
     return {
-        "farm": farm.name,
+        "farm": done.farm.name,
         "standing": cautions.STANDING,
-        "batches": [assessment_json(a, found) for a, found in told],
+        "batches": [assessment_json(a, done.cautions_of[a.batch.name]) for a in done.told],
     }
 
 
@@ -565,14 +565,13 @@ def print_footer(console: Console, result: FarmRations) -> None:
     )
 
 
-def print_assessments(
-    console: Console, farm: Farm, told: Sequence[tuple[Assessment, Sequence[Caution]]]
-) -> None:
-    """`ration assess`: every batch that is fed, with its cautions."""
-    print_heading(console, farm)
-    for a, found in told:
+def print_assessments(console: Console, done: Assessed) -> None:
+    """`ration assess`: every batch that is fed, then the cautions, each once."""
+    print_heading(console, done.farm)
+    for a in done.told:
         print_assessment(console, a)
-        print_cautions(console, found)
+    console.rule(style="dim")
+    print_cautions(console, done.cautions)
 
 
 def print_assessment(console: Console, a: Assessment) -> None:

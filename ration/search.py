@@ -451,7 +451,8 @@ def _first_boxes(model: MixModel, v: _Variants) -> _Boxes:
     usable = (v.col_hi > 0).any(axis=0)
     ratios = model.me[usable] / model.ge[usable] if usable.any() else np.array([0.5])
     lo, hi = model.needs.quality
-    edges = np.linspace(*(np.array([ratios.min() - 1e-6, ratios.max() + 1e-6]).clip(lo, hi)), 5)
+    least, most = np.clip([ratios.min() - 1e-6, ratios.max() + 1e-6], lo, hi)
+    edges = np.linspace(float(least), float(most), 5)
     q1, q2 = edges[:-1], edges[1:]
     need2, _ = model.energy_limits(q2)
     _, ceiling1 = model.energy_limits(q1)

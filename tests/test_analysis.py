@@ -24,7 +24,7 @@ from ration.analysis.reader import sheets_of_text, text_of
 from ration.analysis.records import Sheet, house_figures
 from ration.errors import InputError, OutOfRange
 from ration.feeds import Feed, Figure
-from ration.standards import afrc1993, feed_conversions, feed_equations
+from ration.standards import feed_conversions, feed_equations
 
 LAB = Path(__file__).parent / "data" / "lab"
 TABLES = tables.load()
@@ -591,7 +591,6 @@ def test_error_of_repeat_samples_is_carried_into_the_energy() -> None:
         (feed_equations.omd_of_cereal_g_per_kg_om, (300,)),
         (feed_equations.domd_from_omd_g_per_kg_dm, (1100, 80)),
         (feed_equations.domd_from_omd_g_per_kg_dm, (700, math.nan)),
-        (feed_equations.fme_mj_per_kg_dm, (-1, 20)),
         (feed_conversions.cp_from_n_g_per_kg_dm, (500,)),
         (feed_conversions.dcp_of_forage_g_per_kg_dm, (400,)),
         (feed_conversions.dm_from_moisture_g_per_kg_fresh, (1000,)),
@@ -602,16 +601,6 @@ def test_error_of_repeat_samples_is_carried_into_the_energy() -> None:
 def test_equation_does_not_extrapolate(function: Any, arguments: tuple[Any, ...]) -> None:
     with pytest.raises(OutOfRange, match=r"covers|it is one of"):
         function(*arguments)
-
-
-@given(
-    me=st.floats(5, 16), oil=st.floats(0, 120), group=st.sampled_from(["hay", "silage", "brewery"])
-)
-def test_fermentable_energy_has_one_rule(me: float, oil: float, group: str) -> None:
-    acids = {"silage": 0.10, "brewery": 0.05}.get(group, 0.0)
-    assert feed_equations.fme_mj_per_kg_dm(me, oil, group) == pytest.approx(
-        afrc1993.fermentable_me_mj_per_kg_dm(me, oil, acids)
-    )
 
 
 # ---- properties

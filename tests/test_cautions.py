@@ -21,8 +21,8 @@ from hypothesis import strategies as st
 
 from ration import animals, cautions, needs, tables
 from ration.assess import Assessment, Portion, assess
-from ration.caution_parts import Look, Names, Span, Tally, names, number
 from ration.cautions import RULES, Caution, Hit
+from ration.cautions.parts import Look, Names, Span, Tally, names, number
 from ration.errors import TableError
 from ration.farm import Farm, Offer
 from ration.feeds import Feed, Figure

@@ -10,8 +10,8 @@ from collections import Counter
 import pytest
 
 from ration import tables
-from ration.csvtable import read_rows
 from ration.feeds import MARK_WORDS
+from ration.tables.csvfile import read_rows
 
 FOLDER = tables.tables_folder()
 SCHEMAS = tables.schemas()

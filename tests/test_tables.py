@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ration import tables
-from ration.csvtable import Field, Row, Schema, cut, read_rows, read_text, rows
 from ration.errors import FileError, InputError, TableError, UnknownName
 from ration.feeds import Feed
 from ration.tables import Doubt
+from ration.tables.csvfile import Field, Row, Schema, cut, read_rows, read_text, rows
 
 BROKEN = Path(__file__).parent / "data" / "tables_broken"
 SHIPPED = tables.load()

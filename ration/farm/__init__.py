@@ -8,16 +8,19 @@ beyond units, dates and the weight a batch is fed for.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ration.animals import Batch
+from ration.errors import Problem, UnknownName
 from ration.feeds import Feed
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ration.analysis import AnalysedFeed
     from ration.tables import Tables
 
@@ -196,6 +199,50 @@ class Farm:
     unpriced: tuple[tuple[str, str], ...] = ()
     is_mixing_at_home: bool = False
     housing: str = "shed"
+
+    def with_price(self, offer_id: str, price_gbp_per_t_fresh: float) -> Farm:
+        """The same farm with one feed at another delivered price. [GBP/t fresh].
+
+        Raises
+        ------
+        UnknownName
+            No such feed is on offer.
+        """
+        known = [o.id for o in self.offers]
+        if offer_id not in known:
+            raise UnknownName(
+                Problem("", f'feed "{offer_id}" is not on offer', f"on offer: {', '.join(known)}")
+            )
+        return replace(
+            self,
+            offers=tuple(
+                replace(o, price_gbp_per_t_fresh=price_gbp_per_t_fresh) if o.id == offer_id else o
+                for o in self.offers
+            ),
+        )
+
+    def frame(self) -> pd.DataFrame:
+        """One row a feed on offer: price, losses, stock and main figures."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [
+                {
+                    "id": o.id,
+                    "name": o.name,
+                    "like": o.feed.id,
+                    "is_home": o.is_home,
+                    "price_gbp_per_t_fresh": o.price_gbp_per_t_fresh,
+                    "waste_share": o.waste_share,
+                    "storage_loss_share": o.storage_loss_share,
+                    "available_t_fresh": o.available_t_fresh,
+                    "dm_g_per_kg_fresh": o.feed.get("dm_g_per_kg_fresh"),
+                    "me_mj_per_kg_dm": o.feed.get("me_mj_per_kg_dm"),
+                    "cp_g_per_kg_dm": o.feed.get("cp_g_per_kg_dm"),
+                }
+                for o in self.offers
+            ]
+        )
 
 
 def read(

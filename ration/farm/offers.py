@@ -285,7 +285,7 @@ class Reader:
         self, feed: Feed, own: Mapping[str, Figure], is_checked: bool, keys: Keys
     ) -> None:
         """Refuse the user's figures that cannot be right for such a feed, or among themselves."""
-        from ration.tablerecords import Doubt, consistency
+        from ration.tables.records import Doubt, consistency
 
         for nutrient, figure in own.items():
             least, most = self.tables.range_of(nutrient, feed.group)

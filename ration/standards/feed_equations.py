@@ -16,8 +16,6 @@ from ration.units import MJ_PER_MCAL
 
 MJ_DE_PER_KG_TDN = 4.409 * MJ_PER_MCAL
 ME_OF_DE = {"british": 0.81, "american": 0.82}
-OIL_ME_MJ_PER_G = 0.035
-ACIDS_SHARE_OF_ME = {"silage": 0.10, "brewery": 0.05, "distillery": 0.05}
 D_FROM_DMD = {"australian": (0.95, -0.9), "older-british": (0.98, -4.8)}
 
 
@@ -447,30 +445,3 @@ def tdn_from_proximate_g_per_kg_dm(
     cp, ee, cf, nfe = cp_g_per_kg_dm, oil_g_per_kg_dm, crude_fibre_g_per_kg_dm, nfe_g_per_kg_dm
     _parts(protein=cp, oil=ee, fibre=cf, nfe=nfe)
     return 0.75 * cp + 2.25 * 0.90 * ee + 0.50 * cf + 0.90 * nfe
-
-
-def fme_mj_per_kg_dm(me_mj_per_kg_dm: float, oil_g_per_kg_dm: float, group: str = "") -> float:
-    """Fermentable energy: ME less that of oil and of fermentation acids [MJ/kg DM].
-
-    Parameters
-    ----------
-    me_mj_per_kg_dm : float
-        Metabolisable energy. [MJ/kg DM], 0 to 40.
-    oil_g_per_kg_dm : float
-        Oil. [g/kg DM], 0 to 1000.
-    group : str
-        "silage" loses 0.10 of ME in acids, "brewery" and "distillery" 0.05, all others none.
-
-    Returns
-    -------
-    float
-        ME - 0.035 oil - acids, not below 0. [MJ/kg DM] Raises `OutOfRange` outside the ranges.
-
-    Source
-    ------
-    AFRC-1993. Mark: memory.
-    """
-    _within("metabolisable energy [MJ/kg DM]", me_mj_per_kg_dm, 0.0, 40.0)
-    _within("oil [g/kg DM]", oil_g_per_kg_dm, 0.0, 1000.0)
-    acids = ACIDS_SHARE_OF_ME.get(group, 0.0) * me_mj_per_kg_dm
-    return max(0.0, me_mj_per_kg_dm - OIL_ME_MJ_PER_G * oil_g_per_kg_dm - acids)

@@ -56,9 +56,7 @@ def small_problem(seed: int) -> Problem:
     if rng.random() < 0.3:  # asked too much: often no mix is left
         least[3] = supply[3] + rng.integers(1, 40)
         most[3] = max(most[3], least[3])
-    return problem_of(
-        rng.integers(-2, 12, 3), matrix, least, most, eaten + rng.integers(0, 6, 3)
-    )
+    return problem_of(rng.integers(-2, 12, 3), matrix, least, most, eaten + rng.integers(0, 6, 3))
 
 
 def det3(a: tuple[int, ...], b: tuple[int, ...], c: tuple[int, ...]) -> int:
@@ -108,8 +106,7 @@ def by_corners(p: Problem) -> Fraction | None:
     """
     cost = [int(c) for c in p.cost]
     found = [
-        Fraction(sum(c * v for c, v in zip(cost, x, strict=True)), under)
-        for under, x in corners(p)
+        Fraction(sum(c * v for c, v in zip(cost, x, strict=True)), under) for under, x in corners(p)
     ]
     return min(found, default=None)
 
@@ -262,10 +259,13 @@ def test_scipy_agrees_on_500_large_mixes() -> None:
         counts[status] += 1
         kinds[name.split()[0]] = kinds.get(name.split()[0], 0) + 1
         assert found.status == status, name
-        assert ours.status[0] == {
-            solve.OPTIMAL: many_lps.OPTIMAL,
-            solve.INFEASIBLE: many_lps.INFEASIBLE,
-        }[status], name
+        assert (
+            ours.status[0]
+            == {
+                solve.OPTIMAL: many_lps.OPTIMAL,
+                solve.INFEASIBLE: many_lps.INFEASIBLE,
+            }[status]
+        ), name
         if status == solve.OPTIMAL:
             assert found.cost == pytest.approx(cost, rel=1e-7, abs=1e-9), name
             assert ours.cost[0] == pytest.approx(cost, rel=1e-7, abs=1e-9), name

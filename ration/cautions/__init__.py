@@ -1,7 +1,7 @@
 """Cautions: what a farmer should know before the first bucket, raised by the data of a ration.
 
 Words, levels, sources and every number stand in `feedtables/cautions.csv`; the rules that look at
-a ration stand in `caution_minerals`, `caution_feeding` and `caution_farm`, one rule a row. A row
+a ration stand in `minerals`, `feeding` and `farm`, one rule a row. A row
 without a rule, or a rule without a row, is refused.
 """
 
@@ -14,8 +14,9 @@ from functools import lru_cache
 from string import Formatter
 from typing import TYPE_CHECKING
 
-from ration import caution_farm, caution_feeding, caution_minerals
-from ration.caution_parts import Look, Names, Parts, Rule, number, together
+from ration.cautions import farm as farm_rules
+from ration.cautions import feeding, minerals
+from ration.cautions.parts import Look, Names, Parts, Rule, number, together
 from ration.errors import Problem, TableError
 
 if TYPE_CHECKING:
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
     from ration.assess import Assessment
     from ration.farm import Farm, Offer
     from ration.mix import FarmRations, Ration
-    from ration.tablerecords import DefaultCaution
     from ration.tables import Tables
+    from ration.tables.records import DefaultCaution
 
 __all__ = [
     "LEVELS",
@@ -42,7 +43,7 @@ STANDING = (
     "qualified nutritionist before acting on a warning or changing minerals; follow the local "
     "feed law."
 )
-RULES: dict[str, Rule] = {**caution_minerals.RULES, **caution_feeding.RULES, **caution_farm.RULES}
+RULES: dict[str, Rule] = {**minerals.RULES, **feeding.RULES, **farm_rules.RULES}
 LEVELS = ("stop", "warn", "note")
 NO_SOURCE = "common practice, no source"
 _SPEC = re.compile(r"(\.[0-9][fg%]|g)?")

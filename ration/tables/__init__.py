@@ -16,10 +16,10 @@ from difflib import get_close_matches
 from pathlib import Path
 from types import MappingProxyType
 
-from ration.csvtable import Field, Grid, Row, Schema, cut, plain, read_rows, read_text, rows
 from ration.errors import FileError, InputError, Problem, TableError
 from ration.feeds import Feed, FeedTable, Figure
-from ration.tablerecords import (
+from ration.tables.csvfile import Field, Grid, Row, Schema, cut, plain, read_rows, read_text, rows
+from ration.tables.records import (
     CP_PER_N,
     Assumption,
     DefaultCaution,
@@ -67,7 +67,7 @@ def tables_folder(extra: Path | None = None) -> Path:
     FileError
         No such folder holds a `datapackage.json`.
     """
-    here = Path(__file__).resolve().parent
+    here = Path(__file__).resolve().parent.parent
     places = (extra,) if extra else (here / "feedtables", here.parent / "feedtables")
     for place in places:
         if os.path.isfile(place / DESCRIPTOR):
@@ -371,7 +371,7 @@ def _lay_folder(build: _Build, folder: Path, own: bool) -> list[str]:
                 plain(folder.name),
                 "no feed table is in this folder",
                 "analyses.csv or another of the feed tables is wanted",
-                "Copy them with: ration tables copy",
+                "Copy them with: ration feeds copy",
             )
         )
     build.links(names)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ration.assess import Assessment, Portion
     from ration.farm import Farm, Offer
     from ration.feeds import Feed
-    from ration.tablerecords import DefaultCaution
+    from ration.tables.records import DefaultCaution
 
 # A mix may stand exactly on a limit; a thousandth past it is rounding, not a danger.
 HAIR = 1e-3

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from ration.caution_parts import Look, Parts, Rule, entering, names, number, over, own, under
+from ration.cautions.parts import Look, Parts, Rule, entering, names, number, over, own, under
 from ration.standards.feed_conversions import N_TO_PROTEIN
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 
-from ration.caution_parts import (
+from ration.cautions.parts import (
     HAIR,
     Look,
     Parts,

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ration.caution_parts import Look, Parts, Rule, entering, names, number, over, own, under
+from ration.cautions.parts import Look, Parts, Rule, entering, names, number, over, own, under
 
 if TYPE_CHECKING:
     from ration.assess import Portion
@@ -166,7 +166,7 @@ def _(look: Look) -> Parts | None:
     gain, target = told.gain_protein_g_per_day, look.batch.gain_g_per_day
     if target - gain <= look.value("protein-limits"):
         return None
-    return {"gain": number(max(gain, 0.0)), "target": number(target)}
+    return {"gain": number(gain), "target": number(target)}
 
 
 @rule("twin-lamb", "share", numbers=2)
