@@ -419,7 +419,8 @@ def what_changed_in_feeds(before: FarmRations, after: FarmRations) -> list[str]:
                 parts.append(f"{words} {b * factor:.1f} {unit} (was {a * factor:.1f})")
         if parts:
             figure = new.feed.figures.get("cp_g_per_kg_dm")
-            origin = "" if figure is None else f" ({figure.origin})"
+            is_lab = figure is not None and figure.mark == "lab"
+            origin = ", by your laboratory's sheet" if is_lab else ""
             out.append(f"{new.name} is now {joined(parts)}{origin}.")
     return out
 
