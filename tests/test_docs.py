@@ -122,7 +122,14 @@ def test_nothing_in_the_tree_carries_a_machine_path():
     private = re.compile(r"/(?:work|farm|tmp)/|\.\./shared|pypi\.org/simple|registry\.npmjs")
     for pattern in ("ration/**/*", "feedtables/*", "notebooks/*", "*.md", "*.toml"):
         for path in ROOT.glob(pattern):
-            if path.is_file() and path.suffix in {".py", ".csv", ".json", ".md", ".toml", ".ipynb",
-                                                  ".yaml"}:
+            if path.is_file() and path.suffix in {
+                ".py",
+                ".csv",
+                ".json",
+                ".md",
+                ".toml",
+                ".ipynb",
+                ".yaml",
+            }:
                 found = private.search(path.read_text(encoding="utf-8"))
                 assert not found, (path, found)
