@@ -17,6 +17,7 @@ from ration.needs import Array
 from ration.search import Variant, search
 
 _SHARES = 3
+_CLOSE = 1e-4
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,16 @@ class _Loosened:
 def explain(model: MixModel) -> Conflict:
     """The conflict and its cures for a model that has no mix."""
     loosened = _loosened(model)
-    answers = search(model, [x.variant for x in loosened], gap_share=1e-4) if loosened else []
+    answers = (
+        search(
+            model,
+            [x.variant for x in loosened],
+            gap_share=_CLOSE,
+            least_scale=np.array([_scale(model, x.variant) for x in loosened]),
+        )
+        if loosened
+        else []
+    )
     cures: list[Cure] = []
     where: Array | None = None
     for loose, answer in zip(loosened, answers, strict=True):
@@ -91,7 +101,7 @@ def explain(model: MixModel) -> Conflict:
         cures.append(Cure(loose.row, now, then))
     if model.ceiling_gain_g_per_day is not None:
         free = replace(model, ceiling_gain_g_per_day=None)
-        answer = search(free, [Variant(cost=free.me)], gap_share=1e-4)[0]
+        answer = search(free, [Variant(cost=free.me)], gap_share=_CLOSE)[0]
         if answer.x is not None:
             where = answer.x
             gain = _ceiling_of(free, answer.x)
@@ -169,6 +179,12 @@ def _without_limits(model: MixModel) -> tuple[float | None, Array | None]:
     return _most_gain(free, none)
 
 
+def _scale(model: MixModel, variant: Variant) -> float:
+    """How large the sum that a variant looks at can well be: its least may be nought."""
+    cost = model.cost if variant.cost is None else variant.cost
+    return 0.1 * float(np.abs(cost).max()) * _room(model)
+
+
 def _room(model: MixModel) -> float:
     intake = [r.hi for r in model.rows if r.id == "intake" and np.isfinite(r.hi)]
     return intake[0] if intake else 0.04 * model.needs.batch.weight_kg
@@ -191,8 +207,9 @@ def _limit_values(
     share = float(top @ x) / float(bottom @ x)
     for _ in range(_SHARES):
         sign = -1.0 if is_lo else 1.0
+        aimed = replace(variant, cost=sign * (top - share * bottom))
         again = search(
-            model, [replace(variant, cost=sign * (top - share * bottom))], gap_share=1e-4
+            model, [aimed], gap_share=_CLOSE, least_scale=_scale(model, aimed), start=[(0, x)]
         )[0]
         if again.x is None:
             break

@@ -311,6 +311,15 @@ def for_batch(
             is_borderline=found.is_borderline,
             **blank,
         )
+    if found.gap_share > search.GAP_SHARE * (1 + 1e-9):
+        raise NotProved(
+            Problem(
+                batch.name,
+                f"the cheapest mix found is proved only to {found.gap_share:.2%}",
+                "0.1 % is asked of every ration shown",
+                "Change a price or a limit a little and try again",
+            )
+        )
     x = np.where(found.x > _TRACE_KG, found.x, 0.0)
     assessment = assessing.assess(need, portions(offers, x))
     check_books(model, x, found.cost, assessment)

@@ -18,6 +18,7 @@ from ration import conflict, search
 from ration.conflict import Conflict, Cure
 from ration.model import CEILING, ENERGY, FERMENT, RUMEN, MixModel
 from ration.search import Variant
+from ration.standards import afrc1993
 
 FARMS = range(90)
 GAIN_TOLD_TO_G_PER_DAY = 0.1
@@ -190,19 +191,25 @@ def test_most_gain_within_the_limits_is_the_most() -> None:
     assert told > 10
 
 
-def test_feeds_that_could_never_do_are_told_as_beyond_reach() -> None:
-    """Straw and a mineral alone, for 150 g a day."""
-    made = seeded_farm(0)
+@pytest.mark.parametrize("seed", range(4))
+def test_gain_that_no_amount_of_these_feeds_supports_is_told_as_beyond_reach(seed: int) -> None:
+    """Straw and minerals alone, for more than the standard's own limit of gain at straw's q."""
+    made = seeded_farm(seed)
     few = tuple(o for o in made.offers if o.id.split("-")[0] in ("straw", "mineral"))
-    needs = replace(made.needs, batch=replace(made.batch, gain_g_per_day=150.0))
-    model = replace(
-        made, needs=needs, offers=few, bounds=replace(made.bounds, family_caps=())
-    ).model
+    q = max(o.feed["me_mj_per_kg_dm"] for o in few) / 18.8
+    b = made.batch
+    limit = afrc1993.most_gain_g_per_day(
+        b.weight_kg, q, b.sex, b.under_one_year, b.housing, made.needs.maintenance
+    )
+    assert limit < 245
+    needs = replace(made.needs, batch=replace(b, gain_g_per_day=1.02 * limit))
+    bounds = replace(made.bounds, family_caps=())
+    model = replace(made, needs=needs, offers=few, bounds=bounds).model
     assert not can(model)
     why = conflict.explain(model)
     assert why.cures == ()
     assert why.beyond_reach_g_per_day is not None
-    assert why.beyond_reach_g_per_day < 150
+    assert why.beyond_reach_g_per_day < limit
 
 
 @pytest.mark.parametrize(
