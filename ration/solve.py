@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import metadata
 from typing import Any
 
@@ -261,4 +261,42 @@ def conflict(problem: Problem) -> tuple[tuple[int, ...], tuple[int, ...]]:
         status, found = solver.getIis()
     if status == highspy.HighsStatus.kError:
         return (), ()
-    return tuple(int(i) for i in found.row_index_), tuple(int(j) for j in found.col_index_)
+    return _irreducible(
+        problem, [int(i) for i in found.row_index_], [int(j) for j in found.col_index_]
+    )
+
+
+def _irreducible(
+    problem: Problem, rows: list[int], columns: list[int]
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Drop members one at a time while the rest still conflict: the solver's set may carry more.
+
+    The least of a column always stays: what can be let go is a row, or the most of a column.
+    """
+    free_row, free_column = np.full(len(problem.row_lo), np.inf), np.full(len(problem.cost), np.inf)
+
+    def still(kept_rows: list[int], kept_columns: list[int]) -> bool:
+        row_lo, row_hi = -free_row, free_row.copy()
+        col_hi = free_column.copy()
+        row_lo[kept_rows], row_hi[kept_rows] = problem.row_lo[kept_rows], problem.row_hi[kept_rows]
+        col_hi[kept_columns] = problem.col_hi[kept_columns]
+        trial = replace(
+            problem,
+            cost=np.zeros_like(problem.cost),
+            row_lo=row_lo,
+            row_hi=row_hi,
+            col_hi=col_hi,
+        )
+        return run(trial).status == INFEASIBLE
+
+    if not (rows or columns) or not still(rows, columns):
+        return tuple(rows), tuple(columns)
+    for i in list(rows):
+        fewer = [r for r in rows if r != i]
+        if still(fewer, columns):
+            rows = fewer
+    for j in list(columns):
+        fewer = [c for c in columns if c != j]
+        if still(rows, fewer):
+            columns = fewer
+    return tuple(rows), tuple(columns)

@@ -4,7 +4,7 @@ The practice (0.68 kg hay and 0.23 kg concentrate to a 27-32 kg ewe lamb; 2.3-3.
 winter; good hay needing hardly any concentrate; a part ration before lambing) is common practice,
 no source. The feeds are rounded figures from memory, not the shipped table. The tables of rations
 worked from them are derived: arithmetic on AFRC (1993), which guards against slips and proves no
-science. The indoor planes of nutrition of Cheviot hoggs in the last test are from memory too.
+science. The planes of nutrition of Cheviot hoggs (A8) are print, W-S19.
 
 Every need here carries margin 1.00: no safety margin. The program's default is 1.05.
 """
@@ -14,13 +14,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from io import StringIO
 from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
 import pytest
+from rich.console import Console
 
-from ration import animals, assess, choices, mix, needs, search
+from ration import animals, assess, choices, mix, needs, report, search
 from ration.farm import Offer
 from ration.feeds import Feed, Figure
 from ration.limits import Bounds
@@ -241,13 +243,17 @@ def test_a7_beet_and_hay_before_lambing_is_a_part_ration(
     assert at_hay == pytest.approx(7.9, abs=0.05)
     assert result.me_mj_per_day / at_hay == pytest.approx(share, abs=0.005)
     assert 0.60 <= result.maintenance_share <= 1.005
-    assert not any("adequate" in note for note in result.notes)
+    page = StringIO()
+    report.print_assessment(Console(file=page, width=200), result)
+    assert f"Part ration: {result.maintenance_share:.0%} of maintenance energy" in page.getvalue()
+    assert "remainder from grazing" in page.getvalue()
+    assert "adequate" not in page.getvalue()
     assert round(42 * beet_kg, 1) == beet_season_kg
     assert round(42 * hay_kg, 1) in (hay_season_kg, round(hay_season_kg + 0.1, 1))
 
 
 def test_a8_plan_called_maintenance_keeps_the_weight(record_property: Record) -> None:
-    """Winter planes of Cheviot hoggs indoors (memory): low -10 %, middle 0, high +15 to +20 %.
+    """Cheviot hoggs indoors over winter, W-S19: low plane -10 %, middle 0, high +15 to +20 %.
 
     Common practice, no source, for the rest; feeds from memory; margin 1.00. The usual gain, 7 to
     13 % of weight, lies between middle and high; a plan for no gain must come to -3 to +3 %.
