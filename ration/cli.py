@@ -157,6 +157,7 @@ def needs(
       ration needs --class wether-lamb --weight "84 lb" --gain 100g --md 10.5 --housing in-bye
     """
     from ration import animals, report, units
+    from ration import as_json as js
     from ration import needs as standards
     from ration.errors import OutOfRange, Problem
 
@@ -178,7 +179,7 @@ def needs(
         dmi_kg_per_day=None if dmi is None else _dry_matter(dmi),
     )
     if as_json:
-        put_json(report.needs_json(need))
+        put_json(js.needs_json(need))
         return
     age_words = "under a year" if sheep.under_one_year else "over a year"
     report.print_needs(
@@ -359,11 +360,12 @@ def mix(
       ration mix quernhope.yaml --batch small --json
       ration mix quernhope.yaml --analysis bottom-ings=bottom-ings-2026-11-16.csv
     """
+    from ration import as_json as js
     from ration import jobs, report
 
     done = jobs.mix_file(farm, batches=only, sheets=_overlaid(sheets), overlays=overlays)
     if as_json:
-        put_json(report.mix_json(done))
+        put_json(js.mix_json(done))
     else:
         report.print_mix(console(), done)
     if any(not r.is_found for r in done.result.rations):
@@ -382,11 +384,12 @@ def assess(farm: Path, overlays: tuple[Path, ...], as_json: bool) -> None:
     Example:
       ration assess quernhope.yaml
     """
+    from ration import as_json as js
     from ration import jobs, report
 
     done = jobs.assess_file(farm, overlays=overlays)
     if as_json:
-        put_json(report.assess_json(done))
+        put_json(js.assess_json(done))
     else:
         report.print_assessments(console(), done)
 

@@ -15,7 +15,8 @@ from ration.assess import FERMENT_LIMIT, RUMEN_LIMIT, Assessment, assess
 from ration.choices import WHY, kg_bought_per_kg_dm, wanted
 from ration.conflict import Conflict, Cure
 from ration.errors import InputError
-from ration.mix import FarmRations, FeedLine, NutrientLine, Ration, portion, row_words
+from ration.lines import FeedLine, NutrientLine, portion, row_words
+from ration.mix import FarmRations, Ration
 from ration.model import CEILING
 from ration.units import money
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ration import choices, demo, explain, farm, limits, mix, tables
+from ration import choices, demo, explain, farm, limits, lines, mix, tables
 from ration.errors import BalanceError, InputError, MissingValue
 
 FARM = Path(demo.__file__).parent / "quernhope.yaml"
@@ -90,7 +90,7 @@ def test_books_that_do_not_balance_are_never_shown(answer):
         with pytest.raises(BalanceError, match="do not balance"):
             mix.check_books(ration.model, x, ration.cost_gbp_per_head_day, wrong)
     short = x * 0.9
-    told = mix.assessing.assess(ration.model.needs, mix.portions(ration.offers, short))
+    told = mix.assessing.assess(ration.model.needs, lines.portions(ration.offers, short))
     with pytest.raises(BalanceError, match="under|broken"):
         mix.check_books(ration.model, short, float(ration.model.cost @ short), told)
 
@@ -133,7 +133,7 @@ def test_every_kind_of_row_has_words_and_a_cure(answer):
 
     for ration in answer.rations:
         for row in ration.model.rows:
-            words, unit, factor = mix.row_words(row.id)
+            words, unit, factor = lines.row_words(row.id)
             assert words
             assert unit
             assert factor in (1.0, 100.0)

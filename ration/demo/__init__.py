@@ -58,13 +58,13 @@ def write(folder: Path) -> list[Path]:
 
 def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None) -> None:
     """Write the demo, work it out on book hay, then with the sheet of 16 November."""
-    from ration import jobs, report
+    from ration import as_json, jobs, report
 
     farm, sheet = write(folder)
     october = jobs.mix_file(farm)
     november = jobs.mix_file(farm, sheets={ANALYSED: sheet})
     if put_json is not None:
-        put_json({"before": report.mix_json(october), "after": report.mix_json(november)})
+        put_json({"before": as_json.mix_json(october), "after": as_json.mix_json(november)})
         return
     screen = console()
     report.say(screen, f"Written: {farm} and {sheet}. Open the farm file and change it.", "")
