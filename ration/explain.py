@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from ration import units
 from ration.animals import Batch
@@ -19,6 +20,9 @@ from ration.lines import FeedLine, NutrientLine, portion, row_words
 from ration.mix import FarmRations, Ration
 from ration.model import CEILING
 from ration.units import money
+
+if TYPE_CHECKING:
+    from ration.farm import Offer
 
 FROM_WORDS = {
     "lab": "from your laboratory",
@@ -51,6 +55,11 @@ def joined(parts: Sequence[str], word: str = "and") -> str:
     if len(parts) < 2:
         return "".join(parts)
     return f"{', '.join(parts[:-1])} {word} {parts[-1]}"
+
+
+def sentence(words: str) -> str:
+    """The same words with a capital to begin."""
+    return words[:1].upper() + words[1:]
 
 
 def kilos(kg: float, also_lb: bool = False) -> str:
@@ -100,18 +109,15 @@ def what_it_costs(ration: Ration) -> str:
     ]
     home = [f for f in ration.feeds if f.is_used and f.is_home and f.price_gbp_per_t_fresh > 0]
     if home:
-        words += (
-            " "
-            + joined(
-                [
-                    f"{f.name} is charged at the {money(f.price_gbp_per_t_fresh)}/t it would fetch"
-                    for f in home
-                ]
-            )
-            + "."
-        )
+        told = [
+            f"{f.name} is charged at the {money(f.price_gbp_per_t_fresh)}/t it would fetch"
+            for f in home
+        ]
+        words += f" {sentence(joined(told))}."
     if free:
-        words += f" {joined(free)} {'is' if len(free) == 1 else 'are'} charged at nothing."
+        words += (
+            f" {sentence(joined(free))} {'is' if len(free) == 1 else 'are'} charged at nothing."
+        )
     return words
 
 
@@ -152,7 +158,7 @@ def what_sets_the_cost(ration: Ration) -> list[str]:
     tight.sort(key=weight, reverse=True)
     first, rest = tight[0], tight[1:]
     name = _need_name(first, a)
-    out = [f"{name[0].upper()}{name[1:]} sets the cost: {_one_more(first)}."]
+    out = [f"{sentence(name)} sets the cost: {_one_more(first)}."]
     others = [f"{_need_name(n, a)} ({_one_more(n)})" for n in rest if weight(n) > 0]
     slack = [_need_name(n, a) for n in rest if weight(n) == 0]
     if others:
@@ -422,7 +428,25 @@ def what_changed_in_feeds(before: FarmRations, after: FarmRations) -> list[str]:
             figure = new.feed.figures.get("cp_g_per_kg_dm")
             is_lab = figure is not None and figure.mark == "lab"
             origin = ", by your laboratory's sheet" if is_lab else ""
-            out.append(f"{new.name} is now {joined(parts)}{origin}.")
+            out.append(sentence(f"{new.name} is now {joined(parts)}{origin}."))
+        out += _yours_over_the_sheet(new)
+    return out
+
+
+def _yours_over_the_sheet(offer: Offer) -> list[str]:
+    """Where the farm file's own figure lies over the laboratory's."""
+    if offer.analysed is None:
+        return []
+    out = []
+    for nutrient, words in WHY.items():
+        lab, used = (f.figures.get(nutrient) for f in (offer.analysed.feed, offer.feed))
+        if lab and used and lab.mark == "lab" and used.mark == "user" and lab.value != used.value:
+            out.append(
+                sentence(
+                    f"{offer.name}: {words} stays {used.value:g} as you wrote it in the farm file, "
+                    f"though the sheet says {lab.value:g}. Take your line out to use the sheet's."
+                )
+            )
     return out
 
 
@@ -492,6 +516,11 @@ def as_before(before: Ration, after: Ration) -> str:
         return ""
     short = [b for b in told.balances if b.need is not None and b.supply < b.need * (1 - 1e-4)]
     if not short:
+        if told.gain_g_per_day > after.batch.gain_g_per_day + 0.5:
+            return (
+                f"Fed on as before, each would gain {told.gain_g_per_day:.0f} g a day, more than "
+                f"the {after.batch.gain_g_per_day:.0f} asked for."
+            )
         return "Fed on as before they would still have all they need; the change is only of price."
     gaps = joined([f"{b.need - b.supply:.1f} {b.unit} of {b.name}" for b in short if b.need])
     return (

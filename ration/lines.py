@@ -143,7 +143,7 @@ ROW_WORDS = {
     "forage_share_of_dm_least": ("forage", "% of DM", 100.0),
     "concentrate_share_of_dm_most": ("trough feed", "% of DM", 100.0),
     "concentrate_kg_fresh_most": ("trough feed", "kg fresh", 1.0),
-    "starch_and_sugar_share_of_dm_most": ("starch and sugar", "% of DM", 100.0),
+    "starch_and_sugar_share_of_dm_most": ("starch and sugar, where known", "% of DM", 100.0),
     "oil_share_of_dm_most": ("oil", "% of DM", 100.0),
     "copper_mg_per_kg_dm_most": ("copper", "mg/kg DM", 1.0),
 }

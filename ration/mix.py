@@ -8,7 +8,7 @@ and prices are put on needs, limits and feeds. Nothing unproved or unbalanced is
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -274,9 +274,10 @@ def for_batch(
             )
         )
     x = np.where(found.x > _TRACE_KG, found.x, 0.0)
+    x, cost, tangent = _judged(model, found, x)
     assessment = assessing.assess(need, portions(offers, x))
-    check_books(model, x, found.cost, assessment)
-    tangent = _judged(model, x, found.cost)
+    check_books(model, x, cost, assessment)
+    found = replace(found, x=x, cost=cost)
     priced = None
     if with_worth and tangent.col_price is not None:
         priced = worth.prices(model, found, tangent.price_range, tangent.col_price)
@@ -286,7 +287,7 @@ def for_batch(
         assessment=assessment,
         feeds=feed_lines(offers, model, x, priced, batch, days, stock),
         nutrients=nutrient_lines(model, x, tangent, bounds),
-        cost_gbp_per_head_day=found.cost,
+        cost_gbp_per_head_day=cost,
         proved_gap_share=found.gap_share,
         linear_programmes=found.linear_programmes,
         conflict=None,
@@ -337,27 +338,36 @@ def check_books(model: MixModel, x: Array, cost: float, told: assessing.Assessme
         )
 
 
-def _judged(model: MixModel, x: Array, cost: float) -> solve.Solution:
-    """The mix confirmed by HiGHS at its own q and L, and priced by the lines that touch it.
+def _judged(model: MixModel, found: search.Found, x: Array) -> tuple[Array, float, solve.Solution]:
+    """The mix put before HiGHS at its own q and L, and priced by the lines that touch it.
+
+    Where the search stopped within its gap HiGHS may know a slightly cheaper mix of the same
+    quality and level: it is taken.
+
+    Returns
+    -------
+    tuple
+        mix (n,), its cost, and the priced programme that touches it.
 
     Raises
     ------
     NotProved
-        HiGHS finds a cheaper mix, or none, at the same quality and level.
+        HiGHS finds none, or one that the proved bound says cannot be.
     """
+    cost = float(model.cost @ x)
     exact = solve.run(_widened(model, x))
-    if exact.cost is None or exact.cost < cost - 2 * SEARCH_GAP_SHARE * abs(cost) - 1e-9:
+    small = 1e-7 * abs(cost) + 1e-9
+    if exact.cost is None or exact.values is None or exact.cost < found.lower_bound - small:
         raise NotProved("A second solver does not confirm the ration; nothing is shown.")
+    if exact.cost < cost - small:
+        x = np.where(exact.values > _TRACE_KG, exact.values, 0.0)
+        cost = float(model.cost @ x)
     tangent = solve.run(model.tangent_problem(x), ranging=True)
-    if tangent.row_price is None:
-        tangent = exact
-    return tangent
+    return x, cost, exact if tangent.row_price is None else tangent
 
 
 def _widened(model: MixModel, x: Array) -> LinearProblem:
     """`exact_problem` with its rows let out by rounding, so that the mix itself fits."""
-    from dataclasses import replace
-
     exact = model.exact_problem(x)
     activity = exact.matrix @ x
     return replace(

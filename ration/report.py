@@ -244,7 +244,8 @@ def _shown_nutrients(ration: Ration) -> list[NutrientLine]:
 
 
 def _worth_a_line(n: NutrientLine) -> bool:
-    return not (n.id.startswith("most ") and n.supply <= 0 and not n.binding)
+    is_silent = n.id.startswith(("most ", "starch"))
+    return not (is_silent and n.supply <= 0 and not n.binding)
 
 
 def _number(value: float | None, unit: str) -> str:

@@ -172,3 +172,35 @@ def test_what_changed_says_why(quernhope, book, answer):
     assert explain.what_changed(answer.rations[0], answer.rations[0])[-1] == (
         "The mix stays as it was."
     )
+
+
+def test_a_cheaper_mix_of_the_same_diet_known_to_the_second_solver_is_taken(answer):
+    """A search that stopped within its gap may hold a mix that HiGHS can better."""
+    from ration.search import Found
+
+    ration = answer.rations[0]
+    model = ration.model
+    best = np.array([f.kg_dm_per_head_day for f in ration.feeds])
+    twin = ration.model.names.index("cubes-16-bags"), ration.model.names.index("cubes-16-blown")
+    x = best.copy()
+    free = replace(model, col_lo=np.where(np.arange(len(x)) == twin[0], 0.0, model.col_lo))
+    dearer = best * 0.9
+    dearer[twin[0]] = 0.1 * best.sum()  # bagged cubes where blown ones would do
+    q, level = model.quality_and_level(dearer[None])
+    assert np.isfinite(q[0])
+    assert np.isfinite(level[0])
+    found = Found(dearer, float(model.cost @ dearer), 0.0, 1)
+    taken, cost, _ = mix._judged(free, found, dearer)
+    assert cost < found.cost - 1e-4
+    assert taken[twin[0]] == pytest.approx(0.0, abs=1e-7)
+
+
+def test_a_bound_that_the_second_solver_beats_stops_the_work(answer):
+    from ration.errors import NotProved
+    from ration.search import Found
+
+    ration = answer.rations[0]
+    x = np.array([f.kg_dm_per_head_day for f in ration.feeds])
+    cost = ration.cost_gbp_per_head_day
+    with pytest.raises(NotProved, match="does not confirm"):
+        mix._judged(ration.model, Found(x, cost, cost * 1.01, 1), x)
