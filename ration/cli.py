@@ -197,17 +197,21 @@ def _dry_matter(text: str) -> float:
     return units.mass_kg(bare if bare[-1:].isalpha() else f"{bare} kg")
 
 
-@main.group(context_settings=CONTEXT)
-def feeds() -> None:
+@main.group(context_settings=CONTEXT, invoke_without_command=True)
+@click.pass_context
+def feeds(context: click.Context) -> None:
     """The feed table: list it, look at one feed, check your own, copy it for editing.
 
     \b
     Examples:
+      ration feeds                       the whole list
       ration feeds list --group hay
       ration feeds show hay-average
       ration feeds check my-feeds.csv
       ration feeds copy my-tables
     """
+    if context.invoked_subcommand is None:
+        context.invoke(feeds_list, group=None, overlays=(), as_json=False)
 
 
 @feeds.command("list", context_settings=CONTEXT)

@@ -22,6 +22,8 @@ from ration.search import Found, Variant, search
 GAP_SHARE = 1e-6
 _CROWD = 60
 _USED_KG_DM = 1e-7
+_LEAST_KG_DM = 1e-6  # a difference in a feed that is not the rounding of a mix without it
+_DUST = 1e-9  # of the cost: a saving that is rounding
 _SAME_PRICE = 2e-6  # GBP per kg DM: a fifth of a penny per tonne
 _ROUNDS = 25
 
@@ -192,7 +194,7 @@ def _settle(model: MixModel, ties: list[_Tie], x: Array, scale: float) -> int:
                 continue
             saved = float(variant.cost @ t.reference) - answer.cost
             differs = abs(answer.x[t.feed] - t.reference[t.feed])
-            if saved <= _SAME_PRICE * differs + 1e-13 or differs < 1e-12:
+            if saved <= max(_SAME_PRICE * differs, _DUST * scale) or differs < _LEAST_KG_DM:
                 t.done = True
                 continue
             t.move(_tie_price(model.cost, t.feed, t.reference, answer.x))

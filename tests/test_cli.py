@@ -240,6 +240,7 @@ def test_same_input_gives_the_same_bytes():
 
 
 def test_feeds_commands(tmp_path):
+    assert "hay-average" in run("feeds").stdout
     assert any(f["id"] == "hay-average" for f in as_json("feeds", "list", "--group", "hay"))
     assert as_json("feeds", "show", "barley")["figures"]["cp_g_per_kg_dm"]["mark"] == "print"
     wrong = run("feeds", "show", "barly")
