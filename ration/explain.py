@@ -249,6 +249,19 @@ def worth_words(line: FeedLine) -> str:
     return f"comes in under {money(worth)}/t"
 
 
+def worth_in_short(line: FeedLine) -> str:
+    """The same for a narrow column."""
+    worth = line.worth_gbp_per_t_fresh
+    if worth is None:
+        is_gone = line.stock_share_t_fresh is not None and line.stock_share_t_fresh <= 0
+        return "none left" if is_gone else "fixed by you"
+    if math.isinf(worth):
+        return "cannot do without"
+    if worth <= 0:
+        return "out, even free"
+    return f"in up to {money(worth)}" if line.is_used else f"out over {money(worth)}"
+
+
 def how_far_prices_can_move(ration: Ration) -> str:
     """The prices between which these amounts stay the cheapest, each price moved alone."""
     parts = []

@@ -204,7 +204,7 @@ def print_worth(console: Console, rations: Sequence[Ration]) -> None:
             (
                 f.name,
                 f"{money(f.price_gbp_per_t_fresh)}" + (" at home" if f.is_home else ""),
-                *(explain.worth_words(lines[b][f.id]) for b in lines),
+                *(explain.worth_in_short(lines[b][f.id]) for b in lines),
             )
             for f in order
         ],

@@ -18,6 +18,7 @@ ORIGINS = {
     "hand": "solved by hand",
     "derived": "arithmetic on the equations: guards against slips, proves no science",
     "memory": "nobody has read it yet",
+    "practice": "common practice, no source",
     "regression": "this code computed it",
 }
 

@@ -264,7 +264,7 @@ def test_help_is_quick_to_start():
 
 def test_json_is_alone_on_standard_output_of_a_real_process():
     done = subprocess.run(
-        [sys.executable, "-m", "ration.cli", "mix", str(FARM), "--json"],
+        [sys.executable, "-m", "ration", "mix", str(FARM), "--json"],
         capture_output=True,
         text=True,
         check=True,

@@ -46,7 +46,7 @@ class Offer:
     stock_t_fresh, first_claim_t_fresh : float or None, float
         On hand, None for as much as wanted; what other stock have first call on. [t fresh]
     least_kg_fresh_per_head_day, most_kg_fresh_per_head_day : float, float or None
-        Limits of this feed as eaten. [kg fresh/head/day]
+        Limits of this feed as put out, waste included. [kg fresh/head/day]
     least_share_of_dm, most_share_of_dm : float, float or None
         Limits of this feed in the dry matter. [-]
     made_for : str
