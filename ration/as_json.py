@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from ration import cautions, explain
+from ration import cautions, changes, explain
 from ration.assess import Assessment
 from ration.lines import FeedLine, NutrientLine
 from ration.mix import Ration
@@ -159,13 +159,13 @@ def mix_json(done: Mixed) -> dict[str, Any]:
         "batches": [ration_json(r, done.cautions_of.get(r.batch.name, ())) for r in result.rations],
     }
     if done.before is not None:
-        out["changed_feeds"] = explain.what_changed_in_feeds(done.before, result)
+        out["changed_feeds"] = changes.what_changed_in_feeds(done.before, result)
         out["changes"] = [
             {
                 "name": new.batch.name,
                 "cost_before_gbp_per_head_day": plain(old.cost_gbp_per_head_day),
                 "cost_after_gbp_per_head_day": plain(new.cost_gbp_per_head_day),
-                "words": explain.what_changed(old, new),
+                "words": changes.what_changed(old, new),
             }
             for old, new in zip(done.before.rations, result.rations, strict=True)
         ]

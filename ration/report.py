@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from ration import cautions, explain
+from ration import cautions, changes, explain
 from ration.assess import Assessment
 from ration.explain import kilos, pence
 from ration.lines import NutrientLine
@@ -294,9 +294,9 @@ def print_mix(console: Console, done: Mixed) -> None:
 def print_changes(console: Console, before: FarmRations, after: FarmRations) -> None:
     """What laboratory sheets laid on in this run changed, and why."""
     say(console, "What the analysis changed", style="bold")
-    say(console, *explain.what_changed_in_feeds(before, after))
+    say(console, *changes.what_changed_in_feeds(before, after))
     for old, new in zip(before.rations, after.rations, strict=True):
-        say(console, *explain.what_changed(old, new))
+        say(console, *changes.what_changed(old, new))
 
 
 def print_heading(console: Console, farm: Farm) -> None:

@@ -35,7 +35,7 @@ def public_functions() -> list[tuple[str, Callable[..., Any]]]:
         found += [
             (f"{info.name}.{name}", function)
             for name, function in inspect.getmembers(module, inspect.isfunction)
-            if function.__module__ == module.__name__ and not name.startswith("_")
+            if function.__module__.startswith(module.__name__) and not name.startswith("_")
         ]
     return found
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ration import choices, demo, explain, farm, limits, lines, mix, tables
+from ration import changes, choices, demo, explain, farm, limits, lines, mix, tables
 from ration.errors import BalanceError, InputError, MissingValue
 
 FARM = Path(demo.__file__).parent / "quernhope.yaml"
@@ -164,12 +164,12 @@ def test_a_cure_as_printed_really_cures(quernhope, book):
 def test_what_changed_says_why(quernhope, book, answer):
     sheet = FARM.parent / "bottom-ings-2026-11-16.csv"
     after = mix.mix(farm.read(FARM, tables=book, analyses={"bottom-ings": sheet}), book)
-    assert "6.9 %" in explain.what_changed_in_feeds(answer, after)[0]
-    told = explain.what_changed(answer.rations[0], after.rations[0])
+    assert "6.9 %" in changes.what_changed_in_feeds(answer, after)[0]
+    told = changes.what_changed(answer.rations[0], after.rations[0])
     assert "dearer" in told[0]
     assert "short by" in told[1]
     assert "limited by degradable protein in the rumen" in told[1]
-    assert explain.what_changed(answer.rations[0], answer.rations[0])[-1] == (
+    assert changes.what_changed(answer.rations[0], answer.rations[0])[-1] == (
         "The mix stays as it was."
     )
 
