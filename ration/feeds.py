@@ -107,6 +107,11 @@ class Feed:
         return replace(self, figures=MappingProxyType({**self.figures, **figures}), **changes)
 
     @property
+    def kind_words(self) -> str:
+        """The group for a sentence: "hay", or "any feed" where it is not known."""
+        return "any feed" if self.group == "any" else self.group
+
+    @property
     def is_forage(self) -> bool:
         """Hay, silage, straw or grazing."""
         return self.group in FORAGE_GROUPS

@@ -484,3 +484,14 @@ def bomb() -> str:
 )
 def test_too_much_of_anything_is_refused_soon(text: str, shipped: Tables) -> None:
     assert told(text, shipped)
+
+
+def test_own_figures_are_checked_even_where_the_feed_itself_is_not_known(shipped: Tables) -> None:
+    text = DEMO.read_text(encoding="utf-8")
+    text = text.replace("like: hay average\n    stock: 640", "like: hay avrage\n    stock: 640")
+    text = text.replace("    protein: 8.6 %", "    protein: 106 %")
+    with pytest.raises(InputError) as caught:
+        farm.read_text(text, "farm.yaml", DEMO.parent, tables=shipped)
+    told = str(caught.value)
+    assert "hay-average" in told
+    assert "believable for any feed. Did you mean 106 g/kg?" in told

@@ -30,6 +30,7 @@ FALL_WITH = {
     "cp_g_per_kg_dm": ("erdp_published_g_per_kg_dm", "dup_published_g_per_kg_dm"),
 }
 NO_PRICE = "price to be entered"
+UNKNOWN_FEED = Feed(id="", name="a feed", group="any")
 NO_LOSS: Any = farm_keys.LossEntry.model_validate({})
 
 
@@ -195,7 +196,9 @@ class Reader:
         table, sheet = self.tables.feeds, self.sheet
         offer_id = farm_words.id_of(key)
         if "like" in sheet.group(keys) and entry.like is None:
-            return None, None  # its fault is told already
+            # that fault is told already; its own figures are held against any feed's range
+            self.with_own_figures(UNKNOWN_FEED, entry, keys)
+            return None, None
         like = entry.like or (offer_id if offer_id in table else None)
         if like is None:
             hint = nearest(offer_id, tuple(table))
@@ -205,6 +208,7 @@ class Reader:
                 "",
                 hint or 'Write "like: hay-average"; the list: ration feeds',
             )
+            self.with_own_figures(UNKNOWN_FEED, entry, keys)
             return None, None
         words = sheet.written[keys].replace("_", " ").replace("-", " ").strip()
         name = entry.name or words
@@ -301,7 +305,7 @@ class Reader:
             self.sheet.fault(
                 (*keys, *_path_of(nutrient)),
                 f"read {units.shown(written)}: {word} of {figure.value:g} {unit}",
-                f"{least:g} to {most:g} is believable for {feed.group}",
+                f"{least:g} to {most:g} is believable for {feed.kind_words}",
                 hint,
             )
         for problem in consistency(Feed(feed.id, feed.name, feed.group, own)):

@@ -229,7 +229,7 @@ def range_fault(feed: Feed, nutrient: Nutrient, figure: Figure, lo: float, hi: f
     return Problem(
         f"{figure.place}, {feed.id}, {nutrient.id}",
         f"read {figure.value:g} {nutrient.unit}",
-        f"{lo:g} to {hi:g} is plausible for {feed.group}{slip}",
+        f"{lo:g} to {hi:g} is plausible for {feed.kind_words}{slip}",
         'Correct it; if it is right begin its note with "checked"',
     )
 
