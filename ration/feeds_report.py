@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 Put = Callable[[Any], None] | None
 MAIN = (
     ("dm_g_per_kg_fresh", "DM %", 0.1),
-    ("me_mj_per_kg_dm", "ME MJ/kg DM", 1.0),
-    ("cp_g_per_kg_dm", "CP g/kg DM", 1.0),
-    ("ca_g_per_kg_dm", "Ca g/kg DM", 1.0),
-    ("p_g_per_kg_dm", "P g/kg DM", 1.0),
-    ("cu_mg_per_kg_dm", "Cu mg/kg DM", 1.0),
+    ("me_mj_per_kg_dm", "ME MJ", 1.0),
+    ("cp_g_per_kg_dm", "CP g", 1.0),
+    ("ca_g_per_kg_dm", "Ca g", 1.0),
+    ("p_g_per_kg_dm", "P g", 1.0),
+    ("cu_mg_per_kg_dm", "Cu mg", 1.0),
 )
 
 
@@ -73,10 +73,12 @@ def print_list(
         ("Feed", *(words for _, words, _ in MAIN), "Name"),
         [(f.id, *(_shown(f, n, k) for n, _, k in MAIN), f.name) for f in feeds],
         words=(0, len(MAIN) + 1),
+        whole=(0,),
     )
     say(
         screen,
-        "m from memory, unverified; d derived; g a guess; no letter: read in a book or yours. "
+        "DM per cent of fresh; all else per kg DM. m from memory, unverified; d derived; g a guess; "
+        "no letter: read in a book or yours. "
         "A blank is not known, never nought.",
         "One feed with every source: ration feeds show FEED",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ration import cautions, changes, explain
 from ration.assess import Assessment
@@ -31,8 +31,9 @@ def table(
     rows: Iterable[Sequence[str]],
     *,
     words: Sequence[int] = (0,),
+    whole: Sequence[int] = (),
 ) -> None:
-    """Print a table; the columns in `words` keep left, figures keep right."""
+    """Print a table; columns in `words` keep left, figures right; those in `whole` never break."""
     from rich import box
     from rich.table import Table
 
@@ -44,7 +45,8 @@ def table(
         title_style="bold",
     )
     for i, head in enumerate(heads):
-        grid.add_column(head, justify="left" if i in words else "right", overflow="fold")
+        side: Literal["left", "right"] = "left" if i in words else "right"
+        grid.add_column(head, justify=side, overflow="fold", no_wrap=i in whole)
     for row in rows:
         grid.add_row(*row)
     console.print(grid)
