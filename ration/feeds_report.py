@@ -77,9 +77,8 @@ def print_list(
     )
     say(
         screen,
-        "DM per cent of fresh; all else per kg DM. m from memory, unverified; d derived; g a guess; "
-        "no letter: read in a book or yours. "
-        "A blank is not known, never nought.",
+        "DM per cent of fresh; all else per kg DM. m from memory, unverified; d derived; g a "
+        "guess; no letter: read in a book or yours. A blank is not known, never nought.",
         "One feed with every source: ration feeds show FEED",
     )
 
