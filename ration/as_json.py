@@ -91,7 +91,7 @@ def ration_json(ration: Ration, found: Sequence[Caution]) -> dict[str, Any]:
     }
     if a is None:
         told = ration.conflict
-        out["words"] = explain.why_no_mix(ration)
+        out["words"] = explain.in_a_few_sentences(ration)
         out["conflict"] = {
             "members": list(told.members) if told else [],
             "cures": [
@@ -121,12 +121,7 @@ def ration_json(ration: Ration, found: Sequence[Caution]) -> dict[str, Any]:
         "gain_without_margin_g_per_day": a.gain_without_margin_g_per_day,
         "limited_by": a.limited_by,
         "ca_to_p": a.ca_to_p,
-        "words": [
-            explain.what_to_feed(ration),
-            explain.what_it_costs(ration),
-            *explain.what_sets_the_cost(ration),
-            explain.what_to_expect(a),
-        ],
+        "words": explain.in_a_few_sentences(ration),
         "assumed": [
             {
                 "feed": g.offer,

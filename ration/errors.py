@@ -6,7 +6,6 @@ The library raises; only the faces (the command line, the page) catch and print.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 SHOWN_AT_MOST = 20
@@ -107,10 +106,6 @@ class ModelError(RationError):
     exit_code = 3
 
 
-class NoMix(ModelError):
-    """No mix of the feeds offered meets the needs within the limits."""
-
-
 class NotProved(ModelError):
     """The search ended before its answer was proved; nothing is shown."""
 
@@ -121,12 +116,3 @@ class BalanceError(RationError):
     """Our fault: the books of a solved mix do not balance when worked again from the feeds."""
 
     exit_code = 4
-
-
-class MissingExtra(InputError):
-    """An optional package is needed for what was asked."""
-
-
-def gather(errors: Iterable[RationError]) -> tuple[Problem, ...]:
-    """The problems of several errors as one tuple."""
-    return tuple(p for e in errors for p in e.problems)

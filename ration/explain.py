@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from ration import units
 from ration.animals import Batch
@@ -19,9 +18,6 @@ from ration.lines import FeedLine, NutrientLine, row_words
 from ration.mix import Ration
 from ration.model import CEILING
 from ration.units import money
-
-if TYPE_CHECKING:
-    pass
 
 FROM_WORDS = {
     "lab": "from your laboratory",
@@ -183,6 +179,18 @@ def _one_more(n: NutrientLine) -> str:
     return f"{what} more allowed would save {pence(-cost * step, 2)} a head a day"
 
 
+def in_a_few_sentences(ration: Ration, *, also_lb: bool = False) -> list[str]:
+    """One batch as a farmer would hear it: what to feed, the cost, what sets it, what to expect."""
+    if ration.assessment is None:
+        return why_no_mix(ration)
+    return [
+        what_to_feed(ration, also_lb=also_lb),
+        what_it_costs(ration),
+        *what_sets_the_cost(ration),
+        what_to_expect(ration.assessment),
+    ]
+
+
 def gain_words(g_per_day: float) -> str:
     """31 g a day, a loss of 10 g a day, no gain."""
     if abs(g_per_day) < 0.5:
@@ -232,33 +240,21 @@ def where_the_figures_come_from(rations: Sequence[Ration]) -> list[str]:
     return out
 
 
-def worth_words(line: FeedLine) -> str:
-    """What a feed is worth to this ration, in words."""
+def worth_words(line: FeedLine, *, short: bool = False) -> str:
+    """What a feed is worth to this ration, in words; in few of them for a narrow column."""
     worth = line.worth_gbp_per_t_fresh
     if worth is None:
         if line.stock_share_t_fresh is not None and line.stock_share_t_fresh <= 0:
-            return "none left for this batch"
+            return "none left" if short else "none left for this batch"
         return "fixed by you"
     if math.isinf(worth):
-        return "no mix does without it"
+        return "cannot do without" if short else "no mix does without it"
     if worth <= 0:
-        return "not used even if free"
+        return "out, even free" if short else "not used even if free"
+    price = money(worth)
     if line.is_used:
-        return f"stays in up to {money(worth)}/t"
-    return f"comes in under {money(worth)}/t"
-
-
-def worth_in_short(line: FeedLine) -> str:
-    """The same for a narrow column."""
-    worth = line.worth_gbp_per_t_fresh
-    if worth is None:
-        is_gone = line.stock_share_t_fresh is not None and line.stock_share_t_fresh <= 0
-        return "none left" if is_gone else "fixed by you"
-    if math.isinf(worth):
-        return "cannot do without"
-    if worth <= 0:
-        return "out, even free"
-    return f"in up to {money(worth)}" if line.is_used else f"out over {money(worth)}"
+        return f"in up to {price}" if short else f"stays in up to {price}/t"
+    return f"out over {price}" if short else f"comes in under {price}/t"
 
 
 def how_far_prices_can_move(ration: Ration) -> str:

@@ -7,7 +7,7 @@ prints nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from ration import cautions, farm, mix, tables
@@ -45,19 +45,17 @@ class Mixed:
 def read_farm(
     path: Path, *, overlays: Sequence[Path] = (), sheets: Mapping[str, Path] | None = None
 ) -> tuple[Farm, Tables]:
-    """A farm and the tables it is worked with: shipped, then its own, then those given here.
+    """A farm and the tables it is worked with: shipped, then those given here, then its own.
 
     Raises
     ------
     InputError
         Every fault of the farm file, the tables and the sheets, one line each.
     """
-    laid = sheets or {}
     book = tables.load(overlays=list(overlays))
-    read = farm.read(path, tables=book, analyses=laid)
-    if read.tables:
-        book = tables.load(overlays=[*read.tables, *overlays])
-        read = farm.read(path, tables=book, analyses=laid)
+    read = farm.read(path, tables=book, analyses=sheets or {})
+    if read.tables:  # `farm.read` has laid them over the feeds; here the rest of the book follows
+        book = tables.load(overlays=[*overlays, *read.tables])
     return read, book
 
 
@@ -97,22 +95,22 @@ def mix_file(
         )
     before = None
     if sheets:
-        old, _ = read_farm(path, overlays=overlays)
-        before = _only(mix.mix(old, book), batches)
-    result = _only(mix.mix(read, book), batches)
+        before = mix.mix(farm.read(path, tables=book), book, batches=batches)
+    return told(mix.mix(read, book, batches=batches), before, book)
+
+
+def told(result: FarmRations, before: FarmRations | None, book: Tables) -> Mixed:
+    """Rations with their cautions, over all batches and batch by batch."""
     return Mixed(
         result,
         before,
         book,
         cautions.for_farm(result, book),
-        {r.batch.name: cautions.for_ration(r, read, book, offers=r.offers) for r in result.rations},
+        {
+            r.batch.name: cautions.for_ration(r, result.farm, book, offers=r.offers)
+            for r in result.rations
+        },
     )
-
-
-def _only(result: FarmRations, batches: Sequence[str]) -> FarmRations:
-    if not batches:
-        return result
-    return replace(result, rations=tuple(r for r in result.rations if r.batch.name in batches))
 
 
 @dataclass(frozen=True)
@@ -145,10 +143,10 @@ def assess_file(path: Path, *, overlays: Sequence[Path] = ()) -> Assessed:
         Every fault of the file, or nothing is fed, or a figure is missing.
     """
     read, book = read_farm(path, overlays=overlays)
-    told = mix.assess_farm(read, book)
+    found = mix.assess_farm(read, book)
     return Assessed(
         read,
-        told,
-        cautions.for_assessments(told, read, book),
-        {a.batch.name: cautions.for_assessment(a, read, book) for a in told},
+        found,
+        cautions.for_assessments(found, read, book),
+        {a.batch.name: cautions.for_assessment(a, read, book) for a in found},
     )

@@ -207,26 +207,14 @@ def nutrient_lines(
         scale = float(np.abs(row.coefficients) @ x) + 1e-3
         tight_lo = np.isfinite(row.lo) and abs(activity - row.lo) <= 2e-6 * scale
         tight_hi = np.isfinite(row.hi) and abs(activity - row.hi) <= 2e-6 * scale
+        supply, least, most, per_unit = activity, row.lo, row.hi, 1.0
         if row.ratio is not None:
             top, bottom, limit = row.ratio
-            below = float(bottom @ x)
-            supply = float(top @ x) / below if below > 0 else 0.0
-            lines.append(
-                NutrientLine(
-                    row.id,
-                    words,
-                    unit,
-                    supply * factor,
-                    limit * factor if np.isfinite(row.lo) else None,
-                    limit * factor if np.isfinite(row.hi) else None,
-                    bool(tight_lo or tight_hi),
-                    cost * below / factor,
-                    bounds.origin.get(row.id, ""),
-                )
-            )
-            continue
-        supply, least, most = activity, row.lo, row.hi
-        if row.id in ("calcium", "phosphorus"):
+            per_unit = float(bottom @ x)
+            supply = float(top @ x) / per_unit if per_unit > 0 else 0.0
+            least = limit if np.isfinite(row.lo) else row.lo
+            most = limit if np.isfinite(row.hi) else row.hi
+        elif row.id in ("calcium", "phosphorus"):  # the part that goes with intake, put back
             slope = (model.needs.ca_line() if row.id == "calcium" else model.needs.p_line())[1]
             supply, least = activity + slope * float(x.sum()), row.lo + slope * float(x.sum())
         lines.append(
@@ -238,7 +226,7 @@ def nutrient_lines(
                 least * factor if np.isfinite(least) else None,
                 most * factor if np.isfinite(most) else None,
                 bool(tight_lo or tight_hi),
-                cost / factor,
+                cost * per_unit / factor,
                 bounds.origin.get(row.id, bounds.origin.get(row.id + "_kg_dm_most", "")),
             )
         )

@@ -120,7 +120,9 @@ class FarmRations:
         )
 
 
-def mix(farm: Farm, tables: Tables, *, with_worth: bool = True) -> FarmRations:
+def mix(
+    farm: Farm, tables: Tables, *, batches: Sequence[str] = (), with_worth: bool = True
+) -> FarmRations:
     """The cheapest ration for every batch of a farm.
 
     Parameters
@@ -129,6 +131,8 @@ def mix(farm: Farm, tables: Tables, *, with_worth: bool = True) -> FarmRations:
         As read by `ration.farm.read`.
     tables : Tables
         As read by `ration.tables.load`.
+    batches : sequence of str
+        Names of the batches wanted; none for all. Stock is shared as if all were worked.
     with_worth : bool
         Also put a worth and a price range on every feed (about three more searches).
 
@@ -163,6 +167,7 @@ def mix(farm: Farm, tables: Tables, *, with_worth: bool = True) -> FarmRations:
                 with_worth=with_worth,
             )
             for batch in farm.batches
+            if not batches or batch.name in batches
         ),
         tables.digest,
     )

@@ -120,17 +120,10 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
     """One batch: words first, the tables second, the method last."""
     console.rule(style="dim")
     say(console, batch_heading(ration), style="bold")
+    say(console, *explain.in_a_few_sentences(ration, also_lb=also_lb))
     a = ration.assessment
     if a is None:
-        say(console, *explain.why_no_mix(ration))
         return
-    say(
-        console,
-        explain.what_to_feed(ration, also_lb=also_lb),
-        explain.what_it_costs(ration),
-        *explain.what_sets_the_cost(ration),
-        explain.what_to_expect(a),
-    )
     head = ration.batch.head
     is_forage = {o.id: o.feed.is_forage for o in ration.offers}
     used = sorted((f for f in ration.feeds if f.is_used), key=lambda f: is_forage[f.id])
@@ -206,7 +199,7 @@ def print_worth(console: Console, rations: Sequence[Ration]) -> None:
             (
                 f.name,
                 f"{money(f.price_gbp_per_t_fresh)}" + (" at home" if f.is_home else ""),
-                *(explain.worth_in_short(lines[b][f.id]) for b in lines),
+                *(explain.worth_words(lines[b][f.id], short=True) for b in lines),
             )
             for f in order
         ],
@@ -217,16 +210,7 @@ def print_short(console: Console, ration: Ration) -> None:
     """One batch in a few sentences, for a second answer beside the first."""
     console.rule(style="dim")
     say(console, batch_heading(ration), style="bold")
-    if ration.assessment is None:
-        say(console, *explain.why_no_mix(ration))
-        return
-    say(
-        console,
-        explain.what_to_feed(ration),
-        explain.what_it_costs(ration),
-        *explain.what_sets_the_cost(ration),
-        explain.what_to_expect(ration.assessment),
-    )
+    say(console, *explain.in_a_few_sentences(ration))
 
 
 def _shown_nutrients(ration: Ration) -> list[NutrientLine]:

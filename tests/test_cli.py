@@ -283,3 +283,24 @@ def test_every_command_has_help_with_words():
         result = run(*path, "--help")
         assert result.exit_code == 0
         assert "Usage:" in result.stdout
+
+
+def test_one_batch_is_worked_as_it_is_among_all():
+    everyone = {b["name"]: b for b in as_json("mix", str(FARM))["batches"]}
+    (alone,) = as_json("mix", str(FARM), "--batch", "middle")["batches"]
+    assert alone == everyone["middle"]
+
+
+def test_the_farms_own_tables_lie_over_those_of_the_command(tmp_path):
+    head = "feed_id,cp_g_per_kg_dm\nstraw-barley,"
+    (tmp_path / "mine.csv").write_text(head + "51\n", encoding="utf-8")
+    (tmp_path / "given.csv").write_text(head + "47\n", encoding="utf-8")
+    farm = tmp_path / "farm.yaml"
+    text = FARM.read_text(encoding="utf-8")
+    farm.write_text(text + "\ntables: mine.csv\n", encoding="utf-8")
+    from ration import jobs
+
+    read, book = jobs.read_farm(farm, overlays=[tmp_path / "given.csv"])
+    straw = next(o.feed for o in read.offers if o.id == "barley-straw")
+    assert straw["cp_g_per_kg_dm"] == 51
+    assert book.feeds["straw-barley"]["cp_g_per_kg_dm"] == 51

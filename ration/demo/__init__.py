@@ -61,8 +61,8 @@ def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None
     from ration import as_json, jobs, report
 
     farm, sheet = write(folder)
-    october = jobs.mix_file(farm)
     november = jobs.mix_file(farm, sheets={ANALYSED: sheet})
+    october = jobs.told(november.before or november.result, None, november.tables)
     if put_json is not None:
         put_json({"before": as_json.mix_json(october), "after": as_json.mix_json(november)})
         return
@@ -73,8 +73,7 @@ def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None
     )
     report.print_mix(screen, october)
     report.say(screen, "", "16 November: the Bottom Ings sheet comes back.", style="bold")
-    if november.before is not None:
-        report.print_changes(screen, november.before, november.result)
+    report.print_changes(screen, october.result, november.result)
     for ration in november.result.rations:
         report.print_short(screen, ration)
     report.print_cautions(screen, november.cautions)
