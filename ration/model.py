@@ -17,11 +17,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ration.needs import Afrc, Array, Chemistry
+
+if TYPE_CHECKING:
+    from ration.programme import Sparse
 
 ENERGY, CEILING, RUMEN, FERMENT = "energy", "energy ceiling", "protein rumen", "protein ferment"
 MOVING = (ENERGY, CEILING, RUMEN, FERMENT)
@@ -36,7 +40,7 @@ class Problem:
     Attributes
     ----------
     cost : array (n,)
-    matrix : array (m, n)
+    matrix : array (m, n), or Sparse
     row_lo, row_hi : array (m,)
         -inf and inf for no limit.
     col_lo, col_hi : array (n,)
@@ -46,7 +50,7 @@ class Problem:
     """
 
     cost: Array
-    matrix: Array
+    matrix: Array | Sparse
     row_lo: Array
     row_hi: Array
     col_lo: Array
@@ -128,6 +132,11 @@ class MixModel:
     def fixed_hi(self) -> Array:
         """Their upper limits (m,)."""
         return np.array([r.hi for r in self.rows])
+
+    @cached_property
+    def row_ids(self) -> dict[str, int]:
+        """Number of each row that does not move, by id."""
+        return {row.id: i for i, row in enumerate(self.rows)}
 
     def with_cost(self, cost: Array) -> MixModel:
         """The same model at other prices."""

@@ -8,7 +8,7 @@ are None. Signs: always a minimum; `row_price` > 0 is what one more unit asked o
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib import metadata
@@ -22,6 +22,7 @@ from ration.errors import OutOfRange
 from ration.errors import Problem as Fault
 from ration.model import Problem
 from ration.needs import Array
+from ration.programme import Ints, Sparse
 
 OPTIMAL, FOUND, INFEASIBLE, UNBOUNDED, UNDECIDED = (
     "OPTIMAL",
@@ -50,6 +51,10 @@ class Solution:
         Lowest and highest cost coefficient at which these values stay best (linear problems).
     solver : str
         Name and version.
+    bound : float or None
+        With integer columns: proved, no answer costs less. None when nothing was proved.
+    rest : object
+        Where the solver came to rest: handed to a like linear problem it spares work.
     """
 
     status: str
@@ -59,6 +64,53 @@ class Solution:
     col_price: Array | None
     price_range: tuple[Array, Array] | None
     solver: str
+    bound: float | None = None
+    rest: Any = None
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where an integer problem stands: seconds gone, best cost so far (inf for none), bound."""
+
+    seconds: float
+    best: float
+    bound: float
+
+
+Watch = Callable[[Progress], bool]
+
+
+class _Highs(pulp.HiGHS):  # type: ignore[misc]
+    """PuLP's HiGHS, given a first answer and told when to stop."""
+
+    def __init__(
+        self, start: Array | None, watch: Watch | None, rest: Any = None, **options: Any
+    ) -> None:
+        self.start, self.watch, self.rest = start, watch, rest
+        if watch is not None:
+            wanted = highspy.cb.HighsCallbackType.kCallbackMipInterrupt
+            options |= {"callbackTuple": (self.heard, None), "callbacksToActivate": [wanted]}
+        super().__init__(msg=False, **options)
+
+    def heard(self, _kind: Any, _message: str, told: Any, answer: Any, _user: Any) -> None:
+        """HiGHS asks whether to go on."""
+        best, bound = float(told.mip_primal_bound), float(told.mip_dual_bound)
+        watch = self.watch
+        if watch is not None and watch(Progress(float(told.running_time), best, bound)):
+            answer.user_interrupt = True
+
+    def callSolver(self, lp: Any) -> None:
+        """Run, from the first answer when there is one."""
+        if self.start is not None:
+            first = highspy.HighsSolution()
+            values = np.zeros(len(lp.variables()))
+            for v in lp.variables():
+                values[v.index] = self.start[int(v.name[1:])]
+            first.col_value = values.tolist()
+            lp.solverModel.setSolution(first)
+        if self.rest is not None:
+            lp.solverModel.setBasis(self.rest)
+        lp.solverModel.run()
 
 
 @contextmanager
@@ -74,17 +126,42 @@ def _quiet() -> Iterator[None]:
         os.close(null)
 
 
+def _is_sparse(problem: Problem) -> bool:
+    return isinstance(problem.matrix, Sparse)
+
+
+def _by_row(problem: Problem) -> Iterator[tuple[Ints, Array]]:
+    if isinstance(problem.matrix, Sparse):
+        yield from problem.matrix.by_row()
+        return
+    for row in problem.matrix:
+        at = np.flatnonzero(row)
+        yield at, row[at]
+
+
 def _refuse_bad_numbers(problem: Problem) -> None:
     faults = []
+    if isinstance(problem.matrix, Sparse):
+        a = problem.matrix
+        faults = [
+            Fault(
+                "",
+                f"matrix of {problem.column_names[a.column[k]]}, row "
+                f"{problem.row_names[a.row[k]]} is not a number",
+                "numbers are wanted",
+            )
+            for k in np.flatnonzero(~np.isfinite(a.value))[:5]
+        ]
     for what, values, allow_inf in (
         ("cost", problem.cost, False),
-        ("matrix", problem.matrix, False),
+        ("matrix", np.zeros((0, 0)) if faults or _is_sparse(problem) else problem.matrix, False),
         ("row lower limit", problem.row_lo, True),
         ("row upper limit", problem.row_hi, True),
         ("column lower limit", problem.col_lo, True),
         ("column upper limit", problem.col_hi, True),
     ):
-        bad = np.isnan(values) if allow_inf else ~np.isfinite(values)
+        numbers = np.asarray(values)
+        bad = np.isnan(numbers) if allow_inf else ~np.isfinite(numbers)
         for where in np.argwhere(bad)[:5]:
             column = int(where[-1])
             is_row = what.startswith("row")
@@ -112,8 +189,8 @@ def build(problem: Problem) -> pulp.LpProblem:
         for j, (lo, hi) in enumerate(zip(problem.col_lo, problem.col_hi, strict=True))
     ]
     model.setObjective(pairs(list(zip(columns, map(float, problem.cost), strict=True))))
-    for i, row in enumerate(problem.matrix):
-        terms = [(columns[j], float(row[j])) for j in np.flatnonzero(row)]
+    for i, (at, values) in enumerate(_by_row(problem)):
+        terms = [(columns[j], v) for j, v in zip(at.tolist(), values.tolist(), strict=True)]
         lo, hi = problem.row_lo[i], problem.row_hi[i]
         if lo == hi:
             model.addConstraint(pairs(terms) == float(lo), f"r{i}eq")
@@ -126,11 +203,23 @@ def build(problem: Problem) -> pulp.LpProblem:
 
 
 def _empty_row_fault(problem: Problem) -> bool:
-    empty = ~problem.matrix.any(axis=1)
+    if isinstance(problem.matrix, Sparse):
+        empty = np.bincount(problem.matrix.row, minlength=len(problem.row_lo)) == 0
+    else:
+        empty = ~problem.matrix.any(axis=1)
     return bool(np.any(empty & ((problem.row_lo > 0) | (problem.row_hi < 0))))
 
 
-def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False) -> Solution:
+def run(
+    problem: Problem,
+    *,
+    seconds: float | None = None,
+    ranging: bool = False,
+    gap_share: float | None = None,
+    start: Array | None = None,
+    watch: Watch | None = None,
+    rest: Any = None,
+) -> Solution:
     """Solve one problem.
 
     Parameters
@@ -141,6 +230,14 @@ def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False
         Time limit; an answer found under a limit but not proved is FOUND_NOT_PROVED.
     ranging : bool
         Also work out how far each cost can move (linear problems).
+    gap_share : float or None
+        With integer columns: gap at which to stop, as a share of the cost. [-]
+    start : array (n,) or None
+        A first answer, for integer problems.
+    watch : callable or None
+        Told the progress of an integer problem now and then; True stops it.
+    rest : object
+        `Solution.rest` of a linear problem with the same columns and rows.
 
     Raises
     ------
@@ -157,12 +254,24 @@ def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False
     is_whole = bool(problem.integer.any())
     with _quiet():
         model = build(problem)
-        options = {} if seconds is None else {"timeLimit": seconds}
-        outcome = model.solve(pulp.HiGHS(msg=False, **options))
+        options: dict[str, Any] = {} if seconds is None else {"timeLimit": seconds}
+        if is_whole and gap_share is not None:
+            options["gapRel"] = gap_share
+        outcome = model.solve(
+            _Highs(
+                start if is_whole else None,
+                watch if is_whole else None,
+                None if is_whole else rest,
+                **options,
+            )
+        )
         status = _status(model, outcome)
+        bound = _bound(model) if is_whole else None
+        if status == FOUND and is_whole and not np.isfinite(_objective(model)):
+            status = UNDECIDED
         price_range = _price_range(model, problem) if status == OPTIMAL and ranging else None
     if status not in (OPTIMAL, FOUND):
-        return Solution(status, None, None, None, None, None, version)
+        return Solution(status, None, None, None, None, None, version, bound)
     columns = model.variables()
     by_name = {v.name: v for v in columns}
     ordered = [by_name.get(f"x{j}") for j in range(len(problem.cost))]
@@ -175,7 +284,9 @@ def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False
     row_price = col_price = None
     if not is_whole and status == OPTIMAL:
         row_price = _row_prices(model, len(problem.row_lo))
-        col_price = problem.cost - problem.matrix.T @ row_price
+        a = problem.matrix
+        passed_on = a.transposed_times(row_price) if isinstance(a, Sparse) else a.T @ row_price
+        col_price = problem.cost - passed_on
     return Solution(
         status,
         values,
@@ -184,7 +295,19 @@ def run(problem: Problem, *, seconds: float | None = None, ranging: bool = False
         col_price,
         None if is_whole else price_range,
         version,
+        bound,
+        None if is_whole or status != OPTIMAL else model.solverModel.getBasis(),
     )
+
+
+def _objective(model: pulp.LpProblem) -> float:
+    return float(model.solverModel.getObjectiveValue())
+
+
+def _bound(model: pulp.LpProblem) -> float | None:
+    """What HiGHS proved of an integer problem; None when nothing."""
+    bound = float(model.solverModel.getInfo().mip_dual_bound)
+    return bound if np.isfinite(bound) else None
 
 
 def _status(model: pulp.LpProblem, outcome: Any) -> str:
@@ -240,6 +363,8 @@ def conflict(problem: Problem) -> tuple[tuple[int, ...], tuple[int, ...]]:
         Row indices and column indices; both empty when the problem is feasible.
     """
     _refuse_bad_numbers(problem)
+    if isinstance(problem.matrix, Sparse):
+        raise TypeError("a conflict is looked for in the mix of one batch, not in a winter")
     m, n = problem.matrix.shape
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = n, m
