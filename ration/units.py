@@ -23,12 +23,13 @@ from ration.errors import UnitError
 from ration.plain_text import number, plain, refusal, shown, split, whole
 
 __all__ = [
-    "CWT_KG", "FOOT_M", "LB_KG", "MJ_PER_MCAL", "OZ_KG", "STONE_KG", "TON_KG", "Basis", "Quantity",
-    "Readable", "area_m2", "content_g_per_kg", "content_per_kg_dm", "content_per_kg_fresh", "day",
-    "dm_to_fresh_kg", "eaten_kg", "energy_mj_per_kg", "fresh_to_dm_kg", "gain_g_per_day",
-    "in_words_day", "in_words_kg", "is_guess", "length_m", "mass_kg", "money", "number",
-    "offered_kg", "pence", "plain", "price_gbp_per_t", "price_gbp_per_t_dm", "price_p_per_mj",
-    "share", "shown", "stock_t", "trace_mg_per_kg", "whole",
+    "COUNT", "CWT_KG", "FOOT_M", "LB_KG", "MJ_PER_MCAL", "OZ_KG", "STONE_KG", "TON_KG", "Basis",
+    "Quantity", "Readable", "area_m2", "content_g_per_kg", "content_per_kg_dm",
+    "content_per_kg_fresh", "day", "days", "dm_to_fresh_kg", "eaten_kg", "energy_mj_per_kg",
+    "fresh_to_dm_kg", "gain_g_per_day", "in_words_day", "in_words_kg", "is_guess", "length_m",
+    "mass_kg", "money", "number", "offered_kg", "pence", "plain", "price_gbp_per_t",
+    "price_gbp_per_t_dm", "price_p_per_mj", "share", "shown", "stock_t", "trace_mg_per_kg",
+    "whole",
 ]  # fmt: skip
 
 LB_KG = 0.45359237
@@ -68,6 +69,10 @@ _MONTHS = (
 _PACKS = (
     r"(?:small |round |big |square |tonne |bulk )*"
     r"(?:bale|round|square|bag|sack|block|bucket|tub|load|pallet|tote)s?"
+)
+# what follows the number in "640 bales of 18.4 kg": the word and, when it is said, the weight
+COUNT = re.compile(
+    rf"({_PACKS})(?:,? (?:of|at|x|guess|about|say)(?: about| say)? (.+?)(?: each)?)?"
 )
 _MASS_WORDS = "kg, g, t, lb, oz, st, cwt or ton"
 
@@ -197,6 +202,15 @@ def day(value: object, what: str = "date") -> date:
         return date(year, month, of_month)
     except ValueError:
         raise refusal(text, f"{what} is not in the calendar", *how) from None
+
+
+def days(value: Readable, what: str = "length") -> int:
+    """A length of time [day]: "14 days", "2 weeks"."""
+    units = dict.fromkeys(("day", "days"), 1.0) | dict.fromkeys(("week", "weeks"), 7.0)
+    result = _simple(value, what, units, "days or weeks", "days")
+    if result != int(result):
+        raise refusal(value, f"{what} is in whole days")
+    return int(result)
 
 
 # ---------------------------------------------------------------- rates, shares and contents
@@ -353,9 +367,7 @@ def stock_t(value: Readable, what: str = "stock") -> float:
     """A stock [t]: "11.8 t", "640 bales of 18.4 kg", "90 bales, guess 17 kg"."""
     text = plain(value, what)
     size, rest = split(text, what)
-    found = re.fullmatch(
-        rf"({_PACKS})(?:,? (?:of|at|x|guess|about|say)(?: about| say)? (.+?)(?: each)?)?", rest
-    )
+    found = COUNT.fullmatch(rest)
     if not found:
         return mass_kg(text, what) / 1000
     if found.group(2) is None:

@@ -6,17 +6,20 @@ hand. What a plain YAML reader would have made of a text is asked of PyYAML itse
 
 from __future__ import annotations
 
+import statistics
 import subprocess
 import sys
 from datetime import date
 from pathlib import Path
 
+import hypothesis
 import pytest
 import yaml
+from hypothesis import strategies as st
 
 from ration import farm, strict_yaml, tables
 from ration.errors import FileError, InputError
-from ration.farm import Farm, Limits, Offer
+from ration.farm import Farm, Limits, Lot, Offer, OtherStock, Store, Winter, season
 from ration.tables import Tables
 
 DEMO = Path(farm.__file__).parent.parent / "demo"
@@ -488,7 +491,7 @@ def test_files_are_read_within_the_cap_and_in_utf8(tmp_path: Path, shipped: Tabl
 @pytest.mark.parametrize(
     "name", ["../sheet.csv", "/etc/hosts", "a/../../b.csv", "c:\\x.csv", "no.csv"]
 )
-@pytest.mark.parametrize("key", ["    analysis", "tables"])
+@pytest.mark.parametrize("key", ["    analysis", "tables", "quotes"])
 def test_nothing_outside_the_folder_is_opened(
     name: str, key: str, shipped: Tables, tmp_path: Path
 ) -> None:
@@ -500,6 +503,220 @@ def test_nothing_outside_the_folder_is_opened(
 def test_a_text_without_a_folder_names_no_files(shipped: Tables) -> None:
     (told,) = refusals(SMALL + "    analysis: sheet.csv\n", shipped)
     assert "other files cannot be named here" in told
+
+
+# ---------------------------------------------------------------- the winter, the stack, the pens
+
+WINTER = """\
+winter: {from: 28 October 2026, to: 2 April 2027, periods: 2 weeks, long winter: 30 days}
+steps: {step up: 10 days, taper: 5 days, most step: 40 g a day, most change: 80 g,
+        most at one feed: 1 lb, hay first: yes}
+lane: 18 t
+interest: 7 % a year
+left over: 40 %
+shrink: 0.5 % a month
+stores:
+  bin: {holds: 4 t, for: [Cubes 16, barley]}
+  shed: {holds: 30 t, for: hay-average}
+other stock:
+  Ewes: {head: 610, from: 1 December 2026, to: 10 April 2027}
+  cattle: {head: 4}
+batches:
+  hoggs: {head: 58, weight: 30 kg, gain: 20 g/day, pens: 4}
+  small: {head: 34, weight: 28 kg, target: 34 kg, pens: [20, 14]}
+  tups: {head: 3, weight: 40 kg, gain: 20 g/day}
+feeds:
+  hay-average:
+    would fetch: 100 /t
+    stock: 640 bales
+    weighed: 12 bales, mean 18.4 kg, SD 1.9 kg
+    first claim: {ewes: 7.694 t, cattle: 2 t}
+    bale: 18 kg
+    scoop: 2.10 kg
+    bucket: 8 kg
+  barley: {price: 200 /t, scoop: 1.55 kg}
+  cubes-16: {price: 291 /t}
+"""
+
+
+def test_nothing_said_of_the_winter_is_the_defaults(shipped: Tables) -> None:
+    found = read(SMALL, shipped)
+    assert found.winter == Winter(start_kg={"hoggs": 30.0})
+    hay, _ = found.offers
+    assert (hay.lot, hay.claims, hay.measures) == (None, (), ())
+
+
+def test_winter_steps_lorry_money_and_stores(shipped: Tables) -> None:
+    winter = read(WINTER, shipped).winter
+    assert (winter.period_days, winter.long_winter_days) == (14, 30)
+    assert (winter.step_up_days, winter.taper_days) == (10, 5)
+    assert (winter.most_step_kg, winter.most_change_kg) == (0.04, 0.08)
+    assert winter.one_feed_most_kg == 0.45359237  # the pound, by law
+    assert winter.hay_first
+    assert (winter.lane_t, winter.leftover_share) == (18.0, 0.4)
+    assert winter.interest_share_per_year == pytest.approx(0.07)
+    assert winter.shrink_share_per_month == pytest.approx(0.005)
+    assert winter.stores == (
+        Store("bin", 4.0, ("cubes-16", "barley")),
+        Store("shed", 30.0, ("hay-average",)),
+    )
+
+
+def test_other_stock_eats_all_winter_unless_it_has_its_own_dates(shipped: Tables) -> None:
+    ewes, cattle = read(WINTER, shipped).winter.other_stock
+    assert ewes == OtherStock("Ewes", 610, date(2026, 12, 1), date(2027, 4, 10))
+    assert cattle == OtherStock("cattle", 4, date(2026, 10, 28), date(2027, 4, 2))
+
+
+def test_pens_and_first_weights(shipped: Tables) -> None:
+    winter = read(WINTER, shipped).winter
+    assert dict(winter.pens) == {"hoggs": (15, 15, 14, 14), "small": (20, 14)}
+    assert dict(winter.start_kg) == {"hoggs": 30.0, "small": 28.0, "tups": 40.0}
+    text = WINTER.replace("pens: [20, 14]", 'pens: "20, 14"')
+    assert read(text, shipped).winter.pens["small"] == (20, 14)
+
+
+@hypothesis.given(st.integers(1, 50), st.integers(1, 2000))
+def test_pens_are_as_even_as_can_be(pens: int, head: int) -> None:
+    if pens > head:
+        with pytest.raises(InputError, match="at least 1 head"):
+            season.pens_of(pens, head)
+        return
+    heads = season.pens_of(pens, head)
+    assert (len(heads), sum(heads)) == (pens, head)
+    assert max(heads) - min(heads) <= 1
+
+
+def test_claims_add_up_and_carry_the_names_of_the_other_stock(shipped: Tables) -> None:
+    hay = offer(read(WINTER, shipped), "hay-average")
+    assert hay.claims == (("Ewes", 7.694), ("cattle", 2.0))
+    assert hay.first_claim_t_fresh == pytest.approx(9.694)
+    assert hay.available_t_fresh == pytest.approx(11.776 - 9.694)
+
+
+@pytest.mark.parametrize(
+    ("claim", "others", "told"),
+    [
+        ("2 t", "", (("other stock", 2.0),)),
+        ("2 t", "  ewes: {head: 610}\n", (("ewes", 2.0),)),
+        ("2 t", "  ewes: {}\n  cows: {}\n", (("other stock", 2.0),)),
+        ("all", "  Our-ewes: {}\n", (("Our-ewes", 11.776),)),
+        ("{our ewes: all}", "  Our-ewes: {}\n", (("Our-ewes", 11.776),)),
+        ("{ewes: 2 t, cattle: none}", "", (("ewes", 2.0),)),
+        ("none", "", ()),
+        ("0 t", "", ()),
+    ],
+)
+def test_one_claim_or_several(
+    claim: str, others: str, told: tuple[tuple[str, float], ...], shipped: Tables
+) -> None:
+    text = SMALL.replace(
+        "100 /t\n", f"100 /t\n    stock: 640 bales of 18.4 kg\n    first claim: {claim}\n"
+    )
+    text += f"other stock:\n{others}" if others else ""
+    hay = offer(read(text, shipped), "hay-average")
+    assert [(n, pytest.approx(t)) for n, t in hay.claims] == list(told)
+    assert hay.first_claim_t_fresh == pytest.approx(sum(t for _, t in told))
+
+
+KGS = (18.2, 17.9, 20.1, 16.4, 19.0)
+
+
+@pytest.mark.parametrize(
+    ("lines", "t", "lot", "guess"),
+    [
+        ("stock: 640 bales of 18.4 kg", 11.776, Lot(640, "bales", 18.4), False),
+        ("stock: 90 bales, guess 17 kg", 1.53, Lot(90, "bales", 17.0), True),
+        (
+            "stock: 46 rounds of 215 to 265 kg",
+            11.04,
+            Lot(46, "rounds", guess_kg=(215.0, 265.0)),
+            True,
+        ),
+        (
+            "stock: 46 round bales, about 215-265 kg each",
+            11.04,
+            Lot(46, "round bales", guess_kg=(215.0, 265.0)),
+            True,
+        ),
+        ("stock: 11.8 t", 11.8, None, False),
+        ("stock: about 11.8 t", None, None, False),
+        (
+            "stock: 640 bales\n    weighed: 12 bales, mean 18.4 kg, SD 1.9 kg",
+            11.776,
+            Lot(640, "bales", 18.4, 1.9, 12),
+            False,
+        ),
+        (
+            "stock: 640 bales of 18.4 kg\n    weighed: {number: 12, mean: 18.4 kg, sd: 1.9 kg}",
+            11.776,
+            Lot(640, "bales", 18.4, 1.9, 12),
+            False,
+        ),
+        (  # a weighing mends a guess, however far off
+            "stock: 46 rounds of 215 to 265 kg\n    weighed: 3 rounds, mean 290 kg, sd 12 kg",
+            13.34,
+            Lot(46, "rounds", 290.0, 12.0, 3),
+            False,
+        ),
+        (
+            f"stock: 640 bales\n    weighed: [{', '.join(f'{kg} kg' for kg in KGS)}]",
+            0.640 * statistics.mean(KGS),
+            Lot(640, "bales", statistics.mean(KGS), statistics.stdev(KGS), 5),
+            False,
+        ),
+    ],
+)
+def test_bales_counted_weighed_or_guessed(
+    lines: str, t: float | None, lot: Lot | None, guess: bool, shipped: Tables
+) -> None:
+    text = SMALL.replace("100 /t\n", f"100 /t\n    {lines}\n")
+    if t is None:
+        assert "must start with a number" in refusals(text, shipped)[0]
+        return
+    hay = offer(read(text, shipped), "hay-average")
+    assert hay.stock_t_fresh == pytest.approx(t)
+    assert hay.is_stock_guess is guess
+    assert (hay.lot is None) == (lot is None)
+    if lot is not None and hay.lot is not None:
+        assert (hay.lot.bales, hay.lot.word, hay.lot.weighed) == (lot.bales, lot.word, lot.weighed)
+        assert hay.lot.guess_kg == lot.guess_kg
+        for got, wanted in ((hay.lot.mean_kg, lot.mean_kg), (hay.lot.sd_kg, lot.sd_kg)):
+            assert got == (None if wanted is None else pytest.approx(wanted))
+
+
+def test_weights_in_pounds_and_by_the_bag(shipped: Tables) -> None:
+    text = SMALL.replace("100 /t\n", "100 /t\n    stock: 640 bales\n    weighed: [40 lb, 44 lb]\n")
+    found = offer(read(text, shipped), "hay-average").lot
+    assert found is not None
+    assert found.mean_kg == pytest.approx(42 * 0.45359237)
+    bags = offer(read(SMALL + "    stock: 110 bags of 20 kg\n", shipped), "barley")
+    assert [(m.word, m.kg) for m in bags.measures] == [("bag", 20.0)]
+
+
+def test_measures_are_the_users_own_in_order(shipped: Tables) -> None:
+    def measured(text: str, name: str = "hay-average") -> list[tuple[str, float]]:
+        return [(m.word, m.kg) for m in offer(read(text, shipped), name).measures]
+
+    assert measured(WINTER) == [("scoop", 2.10), ("bucket", 8.0), ("bale", 18.0)]
+    assert measured(WINTER, "barley") == [("scoop", 1.55)]
+    assert measured(WINTER, "cubes-16") == []
+    # the bale's weight is that of the lot when it is not said
+    assert measured(WINTER.replace("    bale: 18 kg\n", ""))[-1] == ("bale", 18.4)
+    rounds = SMALL.replace("100 /t\n", "100 /t\n    stock: 46 rounds of 215 to 265 kg\n")
+    assert measured(rounds) == [("bale", 240.0)]
+
+
+def test_quotes_lie_beside_the_farm_file(shipped: Tables, tmp_path: Path) -> None:
+    for name in ("quotes.csv", "coop.xlsx"):
+        (tmp_path / name).write_text("x")
+    found = read(SMALL + "quotes: [quotes.csv, coop.xlsx]\n", shipped, tmp_path)
+    assert found.winter.quotes == (tmp_path / "quotes.csv", tmp_path / "coop.xlsx")
+    assert read(SMALL + "quotes: quotes.csv\n", shipped, tmp_path).winter.quotes == (
+        tmp_path / "quotes.csv",
+    )
+    (told,) = refusals(SMALL + "quotes: [quotes.csv, quotes.csv]\n", shipped, tmp_path)
+    assert '"quotes.csv" is named twice' in told
 
 
 # ---------------------------------------------------------------- how faults are told

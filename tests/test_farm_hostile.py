@@ -333,6 +333,19 @@ def assert_sound(found: farm.Farm) -> None:
         assert offer.price_gbp_per_t_fresh >= 0
         assert 0 <= offer.waste_share < 1
         assert 0 <= offer.storage_loss_share < 1
+        stock = offer.stock_t_fresh or 0.0
+        assert 0 <= offer.first_claim_t_fresh <= stock + 1e-9
+        assert math.isclose(
+            offer.first_claim_t_fresh, sum(t for _, t in offer.claims), abs_tol=1e-9
+        )
+        assert all(measure.kg > 0 for measure in offer.measures)
+        if offer.lot is not None:
+            kg = offer.lot.mean_kg or sum(offer.lot.guess_kg or ()) / 2
+            assert math.isclose(stock, offer.lot.bales * kg / 1000, abs_tol=1e-9)
+    for batch in found.batches:
+        assert sum(found.winter.pens.get(batch.name, (batch.head,))) == batch.head
+    known = {o.id for o in found.offers} | {i for i, _ in found.unpriced}
+    assert all(set(store.offer_ids) <= known for store in found.winter.stores)
 
 
 def test_the_unbroken_file_is_read(shipped: Tables) -> None:
@@ -351,10 +364,10 @@ def test_one_break_is_told_at_its_line(old: str, new: str, message: str, shipped
     assert int(number.group(1)) in lines_at(old, new), hit
 
 
-def lines_at(old: str, new: str = "") -> set[int]:
+def lines_at(old: str, new: str = "", base: str = BASE) -> set[int]:
     """Lines of a change, one beside it, and those of the names it stands under."""
-    lines = BASE.splitlines()
-    first = BASE[: BASE.index(old)].count("\n")
+    lines = base.splitlines()
+    first = base[: base.index(old)].count("\n")
     found = set(range(first, first + 3 + max(old.count("\n"), new.count("\n"))))
     indent = len(lines[first]) - len(lines[first].lstrip())
     for i in range(first, -1, -1):
@@ -495,3 +508,252 @@ def test_own_figures_are_checked_even_where_the_feed_itself_is_not_known(shipped
     told = str(caught.value)
     assert "hay-average" in told
     assert "believable for any feed. Did you mean 106 g/kg?" in told
+
+
+# ---------------------------------------------------------------- the winter and the stack
+
+SEASON = """\
+winter:
+  from: 28 October 2026
+  to: 2 April 2027
+  periods: 14 days
+  long winter: 25 days
+steps:
+  step up: 12 days
+  taper: 7 days
+  most step: 50 g
+  most change: 100 g
+  most at one feed: 0.45 kg
+  hay first: yes
+lane: 18 t
+interest: 6 %
+left over: 50 %
+shrink: 0.33 %
+stores:
+  bin:
+    holds: 4 t
+    for: [barley, cubes 16]
+  shed:
+    holds: 30 t
+    for: meadow, ings
+other stock:
+  ewes:
+    head: 610
+    from: 1 December 2026
+    to: 10 April 2027
+  cattle:
+    head: 4
+batches:
+  strong:
+    head: 92
+    weight: 37.2 kg
+    target: 42.0 kg
+    pens: 2
+  small:
+    head: 34
+    weight: 32.4 kg
+    gain: 40 g/day
+    pens: [20, 14]
+feeds:
+  meadow:
+    like: hay-average
+    stock: 640 bales of 18.4 kg
+    weighed: 12 bales, mean 18.4 kg, SD 1.9 kg
+    first claim: {ewes: 7.694 t, cattle: 2 t}
+    would fetch: 110 /t
+    bale: 18 kg
+  ings:
+    like: hay-meadow
+    stock: 46 rounds of 215 to 265 kg
+    first claim: all
+    would fetch: 100 /t
+  stack:
+    like: hay-poor
+    stock: 90 bales
+    weighed: {number: 5, mean: 17 kg, sd: 1.5 kg}
+    would fetch: 60 /t
+  other-stack:
+    like: hay-poor
+    stock: 50 bales
+    weighed: [17.5 kg, 16.2 kg, 18.8 kg]
+    would fetch: 60 /t
+  barley:
+    price: 211 /t
+    scoop: 1.55 kg
+    bucket: 8 kg
+  cubes-16:
+    price: 291 /t
+"""
+
+BROKEN_SEASON: tuple[tuple[str, str, str], ...] = (
+    # names
+    ("  periods: 14", "  preiods: 14", 'Did you mean "periods"?'),
+    ("  step up:", "  stepup:", 'Did you mean "step up"?'),
+    ("  most step:", "  biggest step:", "is not a name used here"),
+    ("lane: 18 t", "lorry: 18 t", 'Did you mean "lane"?'),
+    ("left over: 50 %", "leftover: 50 %", 'Did you mean "left over"?'),
+    ("  bin:\n    holds", "  bin:\n    capacity", 'Did you mean "holds"?'),
+    ("    for: [barley", "    feeds: [barley", 'Did you mean "for"?'),
+    ("    pens: 2", "    pen: 2", 'Did you mean "pens"?'),
+    ("    weighed: 12", "    wieghed: 12", 'Did you mean "weighed"?'),
+    ("    scoop: 1.55", "    scop: 1.55", 'Did you mean "scoop"?'),
+    ("mean: 17 kg, sd:", "mean: 17 kg, spread:", 'Did you mean "sd"?'),
+    ("    head: 610", "    heads: 610", 'Did you mean "head"?'),
+    # the same name twice
+    ("lane: 18 t", "lane: 18 t\nLane: 20 t", '"Lane" is here a second time'),
+    ("  shed:\n", "  bin:\n", '"bin" is here a second time'),
+    ("  cattle:\n", "  Ewes:\n", '"Ewes" is here a second time'),
+    ("{ewes: 7.694 t,", "{ewes: 1 t, ewes: 7.694 t,", '"ewes" is here a second time'),
+    ("[barley, cubes 16]", "[barley, Barley]", '"Barley" is already in "bin"'),
+    ("    for: meadow, ings", "    for: meadow, barley", '"barley" is already in "bin"'),
+    # days and weights
+    ("  periods: 14 days", "  periods: 14", 'needs its unit. Write "14 days"'),
+    ("  periods: 14 days", "  periods: 6 days", "7 to 62 days"),
+    ("  periods: 14 days", "  periods: 10 weeks", "7 to 62 days"),
+    ("  periods: 14 days", "  periods: 2.5 weeks", "in whole days"),
+    ("  periods: 14 days", "  periods: -14 days", "cannot be below zero"),
+    ("  periods: 14 days", "  periods: a fortnight", "must start with a number"),
+    ("  periods: 14 days", "  periods: 14 months", "unknown unit"),
+    ("  periods: 14 days", "  periods: 1e400 days", "power of ten"),
+    ("  long winter: 25 days", "  long winter: 121 days", "0 to 120 days"),
+    ("  long winter: 25 days", "  long winter: no", "not a yes/no answer"),
+    ("  long winter: 25 days", "  long winter: .nan", "not a plain number"),
+    ("  step up: 12 days", "  step up: 0 days", "1 to 30 days"),
+    ("  taper: 7 days", "  taper: 31 days", "0 to 30 days"),
+    ("  most step: 50 g", "  most step: 50", "needs its unit"),
+    ("  most step: 50 g", "  most step: 5 g", "outside what is believable"),
+    ("  most step: 50 g", "  most step: 50 g a week", "unknown unit|do not follow"),
+    ("  most change: 100 g", "  most change: 100 kg", "outside what is believable"),
+    ("  most at one feed: 0.45 kg", "  most at one feed: 0 kg", "outside what is believable"),
+    ("  hay first: yes", "  hay first: first", "Write yes or no"),
+    ("lane: 18 t", "lane: 18", 'Write "18 t"'),
+    ("lane: 18 t", "lane: 18 kg", "1 to 44 t"),
+    ("lane: 18 t", "lane: 60 t", "1 to 44 t"),
+    ("interest: 6 %", "interest: 0.06", 'Write "6 %"'),
+    ("interest: 6 %", "interest: 60 %", "(40 %)"),
+    ("interest: 6 %", "interest: nan %", "must start with a number"),
+    ("left over: 50 %", "left over: 150 %", "at most 100 %"),
+    ("shrink: 0.33 %", "shrink: 33 %", "(10 %)"),
+    # stores
+    ("    holds: 4 t", "    holds: 0 t", "outside what is believable"),
+    ("    holds: 4 t", "    holds: -4 t", "cannot be below zero"),
+    ("    holds: 4 t", "    holds: .inf t", "not a plain number"),
+    ("    holds: 4 t", "    holds: 4 m3", "unknown unit"),
+    ("    holds: 4 t\n", "", "holds is missing"),
+    ("    for: [barley, cubes 16]\n", "", "for is missing"),
+    ("[barley, cubes 16]", "[barly, cubes 16]", '"barly" is not a feed of this farm. Did you mean "barley"?'),
+    ("[barley, cubes 16]", "[barley, rocks]", '"rocks" is not a feed of this farm. Add it under'),
+    ("[barley, cubes 16]", "[barley, [cubes 16]]", "one value, not a list"),
+    ("[barley, cubes 16]", "{barley: 1}", "not a list or a group"),
+    ("[barley, cubes 16]", "[]", "no feed is named"),
+    ("stores:\n", "stores: a bin\nstoores:\n", "stores is a group with one store"),
+    ("steps:\n", "steps: slow\nsteeps:\n", "is a group of names and values"),
+    # other stock and what it claims
+    ("    head: 610", "    head: 0", "outside what is believable"),
+    ("    head: 610", "    head: 6.5", "a whole number"),
+    ("    to: 10 April 2027", "    to: 10 April 2026", "Check the years"),
+    ("    to: 10 April 2027", "    to: 10 April 2028", "1 to 366 days"),
+    ("    to: 10 April 2027", "    to: spring", "not a date"),
+    ("    from: 1 December 2026\n    to: 10 April 2027", "    from: 1 May 2027\n    to: 9 May 2027", "none of it is in the winter"),
+    ("{ewes: 7.694 t,", "{eews: 7.694 t,", '"eews" is not under other stock. Did you mean "ewes"?'),
+    ("{ewes: 7.694 t,", "{ewes: 9.9 t,", "11.9 t is more than the stock 11.776 t"),
+    ("{ewes: 7.694 t,", "{ewes: all,", '"all" leaves nothing for the others'),
+    ("{ewes: 7.694 t,", "{ewes: -7 t,", "cannot be below zero"),
+    ("{ewes: 7.694 t,", "{ewes: 1e400 t,", "power of ten"),
+    ("{ewes: 7.694 t,", "{ewes: [1 t],", "one value, not a list"),
+    ("{ewes: 7.694 t, cattle: 2 t}", "{}", "nothing is there"),
+    ("{ewes: 7.694 t, cattle: 2 t}", "[ewes]", "one value, not a list"),
+    ("{ewes: 7.694 t, cattle: 2 t}", "", "first claim is empty"),
+    # pens
+    ("    pens: 2", "    pens: 0", "1 to 50"),
+    ("    pens: 2", "    pens: 93", "1 to 50"),
+    ("    pens: 2", "    pens: -2", "cannot be below zero"),
+    ("    pens: 2", "    pens: 2.5", "a whole number"),
+    ("    pens: 2", "    pens: {a: 46, b: 46}", "not a list or a group"),
+    ("    pens: 2", "    pens: no", "not a yes/no answer"),
+    ("    pens: [20, 14]", "    pens: [20, 15]", "20 + 15 = 35 head; the batch has 34"),
+    ("    pens: [20, 14]", "    pens: 35", "35 pens for 34 head"),
+    ("    pens: [20, 14]", "    pens: [34, 0]", "outside what is believable"),
+    ("    pens: [20, 14]", "    pens: [44, -10]", "cannot be below zero"),
+    ("    pens: [20, 14]", "    pens: []", "1 to 50"),
+    ("    pens: [20, 14]", "    pens: [17.5, 16.5]", "a whole number"),
+    # bales counted and weighed
+    ("640 bales of 18.4 kg", "640 bales of 17.9 kg", "the stock says 17.9 kg each and the weighed mean is 18.4 kg"),
+    ("640 bales of 18.4 kg", "11.776 t", "is not counted in bales"),
+    ("640 bales of 18.4 kg", "11 bales", "12 were weighed of 11 bales"),
+    ("640 bales of 18.4 kg", "640.5 bales", "counts whole bales"),
+    ("640 bales of 18.4 kg", "999999999 bales", "outside what is believable"),
+    ("640 bales of 18.4 kg", "640 bales of 0 kg", "a bale weighs something"),
+    ("    stock: 640 bales of 18.4 kg\n", "", "bales were weighed but there is no stock"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "12 bales, mean 18.4 kg", "the spread (SD) of the weights is missing"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "12 bales", "what was weighed is not understood"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "1 bale, mean 18.4 kg, SD 0 kg", "at least 2 weighed"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "12 bales, mean 18.4 kg, SD 1.9", "needs its unit"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "12 bales, mean 18.4 kg, SD -1.9 kg", "cannot be below zero"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "12 bales, mean nan kg, SD 1.9 kg", "must start with a number"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "12 bales, mean 18.4 kg, SD 19 kg", "over half the mean"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "twelve bales, mean 18.4 kg, SD 1.9 kg", "must start with a number"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "1e400 bales, mean 18.4 kg, SD 1.9 kg", "power of ten"),
+    ("12 bales, mean 18.4 kg, SD 1.9 kg", "", "weighed is empty"),
+    ("{number: 5, mean: 17 kg, sd: 1.5 kg}", "{number: 1, mean: 17 kg, sd: 1.5 kg}", "at least 2 weighed"),
+    ("{number: 5, mean: 17 kg, sd: 1.5 kg}", "{number: 5, mean: 17 kg}", "sd is missing"),
+    ("{number: 5, mean: 17 kg, sd: 1.5 kg}", "{number: 5, mean: .nan, sd: 1.5 kg}", "not a plain number"),
+    ("{number: 5, mean: 17 kg, sd: 1.5 kg}", "{number: 5, mean: 0 kg, sd: 0 kg}", "a bale weighs something"),
+    ("[17.5 kg, 16.2 kg, 18.8 kg]", "[17.5 kg]", "2 to 200 weights"),
+    ("[17.5 kg, 16.2 kg, 18.8 kg]", "[17.5, 16.2 kg]", "needs its unit"),
+    ("[17.5 kg, 16.2 kg, 18.8 kg]", "[17.5 kg, 175 kg]", "over half the mean"),
+    ("[17.5 kg, 16.2 kg, 18.8 kg]", "[0 kg, 0 kg]", "a bale weighs something"),
+    ("[17.5 kg, 16.2 kg, 18.8 kg]", "[17.5 kg, [16.2 kg]]", "one value, not a list"),
+    ("[17.5 kg, 16.2 kg, 18.8 kg]", "[17.5 kg, -16.2 kg]", "cannot be below zero"),
+    ("215 to 265 kg", "265 to 215 kg", "the least must be under the most"),
+    ("215 to 265 kg", "240 to 240 kg", "the least must be under the most"),
+    ("215 to 265 kg", "0 to 265 kg", "the least must be under the most"),
+    ("215 to 265 kg", "215 to 265", "needs its unit"),
+    ("215 to 265 kg", "-215 to 265 kg", "cannot be below zero"),
+    ("215 to 265 kg", "215 to 1e400 kg", "power of ten"),
+    ("215 to 265 kg", "215 to 265 to 300 kg", "unknown unit"),
+    # measures
+    ("    scoop: 1.55 kg", "    scoop: 1.55", "needs its unit"),
+    ("    scoop: 1.55 kg", "    scoop: 0 kg", "outside what is believable"),
+    ("    scoop: 1.55 kg", "    scoop: heaped", "must start with a number"),
+    ("    bucket: 8 kg", "    bucket: 800 kg", "outside what is believable"),
+    ("    bucket: 8 kg", "    bucket: 8 litres", "unknown unit"),
+    ("    bale: 18 kg", "    bale: -18 kg", "cannot be below zero"),
+    ("    bale: 18 kg", "    bale: .nan", "not a plain number"),
+)  # fmt: skip
+
+
+def test_the_unbroken_season_is_read(shipped: Tables) -> None:
+    assert told(SEASON, shipped) == []
+    assert len(BROKEN_SEASON) >= 120
+
+
+@pytest.mark.parametrize(("old", "new", "message"), BROKEN_SEASON)
+def test_a_break_of_the_season_is_told_once_at_its_line(
+    old: str, new: str, message: str, shipped: Tables
+) -> None:
+    assert SEASON.count(old) == 1
+    lines = told(SEASON.replace(old, new), shipped)
+    hit = [line for line in lines if any(part in line for part in message.split("|"))]
+    assert len(hit) == 1, lines
+    number = re.match(r"farm\.yaml line (\d+)", hit[0])
+    assert number, hit
+    assert int(number.group(1)) in lines_at(old, new, SEASON), hit
+
+
+@pytest.mark.parametrize("value", NASTY)
+def test_nasty_values_anywhere_in_the_season(value: str, shipped: Tables) -> None:
+    lines = SEASON.splitlines()
+    for i in range(NASTY.index(value) % 3, len(lines), 3):
+        name = lines[i].split(":")[0]
+        told("\n".join([*lines[:i], f"{name}: {value}", *lines[i + 1 :]]), shipped)
+
+
+def test_letters_swapped_anywhere_in_the_season_are_told_or_sound(shipped: Tables) -> None:
+    rng = random.Random(7)
+    signs = "\t:-&*!|>'\"%@`#{}[],? \n0.9xé£"
+    refused = 0
+    for _ in range(300):
+        at = rng.randrange(len(SEASON))
+        refused += bool(told(SEASON[:at] + rng.choice(signs) + SEASON[at + 1 :], shipped))
+    assert refused >= 150

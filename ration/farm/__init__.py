@@ -26,6 +26,146 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Lot:
+    """Bales of one lot, counted, and what is known of their weight.
+
+    Attributes
+    ----------
+    bales : int
+        Counted.
+    word : str
+        What they are called: bales, rounds, ...
+    mean_kg, sd_kg : float or None
+        Mean and standard deviation of the bales weighed; None when none was. [kg fresh]
+    weighed : int
+        How many were weighed.
+    guess_kg : tuple of float or None
+        Least and most a bale is thought to weigh when none was weighed. [kg fresh]
+    """
+
+    bales: int
+    word: str = "bales"
+    mean_kg: float | None = None
+    sd_kg: float | None = None
+    weighed: int = 0
+    guess_kg: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measure the user weighed with one feed: a scoop, a bucket, a bale.
+
+    Attributes
+    ----------
+    word : str
+        "scoop", "bucket", "bale" ...
+    kg : float
+        What it holds of that feed. [kg fresh]
+    """
+
+    word: str
+    kg: float
+
+
+@dataclass(frozen=True)
+class Store:
+    """A bin or shed that limits how much may lie on the farm at once.
+
+    Attributes
+    ----------
+    name : str
+    holds_t : float
+        [t fresh]
+    offer_ids : tuple of str
+        The feeds that lie in it; they share its room.
+    """
+
+    name: str
+    holds_t: float
+    offer_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OtherStock:
+    """A class of stock that shares the home feed: the ewes, the cattle.
+
+    Attributes
+    ----------
+    name : str
+        As named under a feed's `first claim`.
+    head : int or None
+    start, end : date
+        From when to when they eat their claim, evenly. [first day, day after the last]
+    """
+
+    name: str
+    head: int | None
+    start: date
+    end: date
+
+
+@dataclass(frozen=True)
+class Winter:
+    """How the winter is divided, and the farm's rules for moving feed about.
+
+    Attributes
+    ----------
+    period_days : int
+        Length of a period; the last one is what is left. [day]
+    long_winter_days : int
+        What a long winter adds. [day]
+    step_up_days, taper_days : int
+        Days over which trough feed rises to its full weight, and falls before turnout. [day]
+    most_step_kg : float
+        Most trough feed may rise from one day to the next. [kg fresh/head]
+    most_change_kg : float
+        Most the full trough feed may differ between one period and the next. [kg fresh/head/day]
+    one_feed_most_kg : float
+        Most trough feed at one meal. [kg fresh/head]
+    lane_t : float or None
+        Heaviest lorry the lane takes, laden. [t]
+    interest_share_per_year : float
+        Cost of money. [-/year]
+    leftover_share : float
+        What bought feed left at turnout is worth of its price. [-]
+    shrink_share_per_month : float
+        Bought feed lost a month in store. [-/month]
+    stores : tuple of Store
+    other_stock : tuple of OtherStock
+    pens : mapping of str to tuple of int
+        Batch name to the heads of its pens; a batch not named is one pen.
+    start_kg : mapping of str to float
+        Batch name to live weight on the first day. [kg]
+    hay_first : bool
+        Hay is put out before trough feed.
+    quotes : tuple of Path
+        Files of merchants' quotes.
+    line_end : date or None
+        Day on which the batches are to have their target weight, held from then to the last day;
+        None for the last day.
+    """
+
+    period_days: int = 14
+    long_winter_days: int = 25
+    step_up_days: int = 12
+    taper_days: int = 7
+    most_step_kg: float = 0.05
+    most_change_kg: float = 0.10
+    one_feed_most_kg: float = 0.45
+    lane_t: float | None = None
+    interest_share_per_year: float = 0.06
+    leftover_share: float = 0.5
+    shrink_share_per_month: float = 0.0033
+    stores: tuple[Store, ...] = ()
+    other_stock: tuple[OtherStock, ...] = ()
+    pens: Mapping[str, tuple[int, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    start_kg: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    hay_first: bool = False
+    quotes: tuple[Path, ...] = ()
+    line_end: date | None = None
+
+
+@dataclass(frozen=True)
 class Offer:
     """One feed on offer to the batches.
 
@@ -63,6 +203,12 @@ class Offer:
         The user's own note.
     analysed : AnalysedFeed or None
         How laboratory sheets were laid over, when any were.
+    lot : Lot or None
+        The bales behind the stock, when it was counted in bales.
+    claims : tuple of (str, float)
+        Who else has first call and on how much, adding up to `first_claim_t_fresh`. [t fresh]
+    measures : tuple of Measure
+        The user's own weighed scoops, buckets or bales of this feed, the first preferred.
     """
 
     id: str
@@ -86,6 +232,9 @@ class Offer:
     is_stock_guess: bool = False
     note: str = ""
     analysed: AnalysedFeed | None = None
+    lot: Lot | None = None
+    claims: tuple[tuple[str, float], ...] = ()
+    measures: tuple[Measure, ...] = ()
 
     @property
     def available_t_fresh(self) -> float | None:
@@ -175,6 +324,8 @@ class Farm:
         The user mixes trough feeds.
     housing : str
         The farm's usual housing: shed, in-bye or hill.
+    winter : Winter
+        Periods, steps, stores, claims and measures.
     """
 
     path: Path
@@ -199,6 +350,7 @@ class Farm:
     unpriced: tuple[tuple[str, str], ...] = ()
     is_mixing_at_home: bool = False
     housing: str = "shed"
+    winter: Winter = Winter()
 
     def with_price(self, offer_id: str, price_gbp_per_t_fresh: float) -> Farm:
         """The same farm with one feed at another delivered price. [GBP/t fresh].

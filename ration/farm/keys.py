@@ -24,8 +24,9 @@ from pydantic_core import PydanticCustomError
 from ration import units
 from ration.animals import CLASSES, HOUSINGS, SEXES
 from ration.errors import InputError, Problem
+from ration.farm import lots as lots
 from ration.farm import words as words
-from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, text
+from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, per, text
 from ration.strict_yaml import Keys, Sheet, nearest, tidy
 from ration.units import Quantity, shown
 
@@ -63,10 +64,57 @@ OptionalShare = Annotated[float | None, reads(of_dm("share of dry matter"))]
 
 
 class WinterEntry(Entry):
-    """First and last day."""
+    """First and last day, and how the days between are divided."""
 
     start: Annotated[date, reads(lambda v: units.day(v, "from"))] = Field(alias="from")
     end: Annotated[date, reads(lambda v: units.day(v, "to"))] = Field(alias="to")
+    periods: Annotated[int, reads(between(units.days, "periods", 7, 62, "days"))] = 14
+    long_winter: Annotated[int, reads(between(units.days, "long winter", 0, 120, "days"))] = Field(
+        25, alias="long winter"
+    )
+
+
+class StepsEntry(Entry):
+    """How fast trough feed may rise and fall."""
+
+    step_up: Annotated[int, reads(between(units.days, "step up", 1, 30, "days"))] = Field(
+        12, alias="step up"
+    )
+    taper: Annotated[int, reads(between(units.days, "taper", 0, 30, "days"))] = 7
+    most_step: Annotated[
+        float, reads(between(per("day", units.mass_kg, "most step"), "most step", 0.01, 0.2, "kg"))
+    ] = Field(0.05, alias="most step")
+    most_change: Annotated[float, reads(between(units.mass_kg, "most change", 0.01, 0.5, "kg"))] = (
+        Field(0.10, alias="most change")
+    )
+    most_at_one_feed: Annotated[
+        float, reads(between(units.mass_kg, "most at one feed", 0.05, 2.0, "kg"))
+    ] = Field(0.45, alias="most at one feed")
+    hay_first: Annotated[bool, reads(words.yes_no)] = Field(False, alias="hay first")
+
+
+class StoreEntry(Entry):
+    """A bin or shed and the feeds that lie in it."""
+
+    holds: Annotated[float, reads(between(words.tonnes, "holds", 0.02, 100_000, "t"))]
+    feeds: Annotated[tuple[str, ...], reads(lambda v: words.names(v, "for"))] = Field(alias="for")
+
+
+class OtherStockEntry(Entry):
+    """A class of stock that shares the home feed."""
+
+    head: Annotated[int | None, reads(between(units.whole, "head", 1, 100_000))] = None
+    start: Annotated[date | None, reads(lambda v: units.day(v, "from"))] = Field(None, alias="from")
+    end: Annotated[date | None, reads(lambda v: units.day(v, "to"))] = Field(None, alias="to")
+    note: Annotated[str, reads(text)] = ""
+
+
+class WeighedEntry(Entry):
+    """Bales weighed: how many, their mean and their standard deviation."""
+
+    number: Annotated[int, reads(lambda v: units.whole(v, "number"))]
+    mean: Annotated[float, reads(lambda v: units.mass_kg(v, "mean"))]
+    sd: Annotated[float, reads(lambda v: units.mass_kg(v, "SD"))]
 
 
 class LossEntry(Entry):
@@ -136,6 +184,7 @@ class BatchEntry(Entry):
     feed_for_mid_winter: Annotated[bool | None, reads(words.mid_winter)] = Field(
         None, alias="feed for"
     )
+    pens: Annotated[int | tuple[int, ...], reads(words.pens)] = 1
     limits: Any = None
     note: Annotated[str, reads(text)] = ""
 
@@ -176,10 +225,12 @@ class FeedBase(Entry):
     storage_loss: Annotated[float | None, reads(loss("storage loss"))] = Field(
         None, alias="storage loss"
     )
-    stock: Annotated[float | None, reads(between(units.stock_t, "stock", 0.0, 100_000.0, "t"))] = (
-        None
-    )
-    first_claim: Annotated[float, reads(words.claim)] = Field(0.0, alias="first claim")
+    stock: Annotated[lots.Stock | None, reads(lots.stock)] = None
+    weighed: Any = None
+    first_claim: Any = Field(None, alias="first claim")
+    scoop: Annotated[float | None, reads(between(units.mass_kg, "scoop", 0.02, 25, "kg"))] = None
+    bucket: Annotated[float | None, reads(between(units.mass_kg, "bucket", 0.2, 60, "kg"))] = None
+    bale: Annotated[float | None, reads(between(units.mass_kg, "bale", 1, 2000, "kg"))] = None
     least_a_day: Annotated[float, reads(between(units.mass_kg, "least a day", 0.0, 20.0, "kg"))] = (
         Field(0.0, alias="least a day")
     )
@@ -236,9 +287,26 @@ class FarmEntry(Entry):
     show_pounds: Annotated[bool, reads(words.yes_no)] = Field(False, alias="show pounds")
     assume: Annotated[tuple[str, ...], reads(words.assume)] = ()
     tables: Annotated[tuple[str, ...], reads(words.files)] = ()
+    lane: Annotated[
+        float | None,
+        reads(between(words.tonnes, "lane", 1.0, 44.0, "t")),
+    ] = None
+    interest: Annotated[
+        float, reads(between(per("year", units.share, "interest"), "interest", 0, 0.4, "(40 %)"))
+    ] = 0.06
+    left_over: Annotated[float, reads(between(units.share, "left over", 0.0, 1.0, "(100 %)"))] = (
+        Field(0.5, alias="left over")
+    )
+    shrink: Annotated[
+        float, reads(between(per("month", units.share, "shrink"), "shrink", 0, 0.1, "(10 %)"))
+    ] = 0.0033
+    quotes: Annotated[tuple[str, ...], reads(words.files)] = ()
     waste: Any = None
     storage_loss: Any = Field(None, alias="storage loss")
     limits: Any = None
+    steps: Any = None
+    stores: Any = None
+    other_stock: Any = Field(None, alias="other stock")
     batches: Any = None
     feeds: Any = None
     fed: Any = None
@@ -256,6 +324,9 @@ SPOKEN = {
     "min": "least a day", "loss": "storage loss", "target weight": "target", "dates": "winter",
     "ration": "fed", "value": "would fetch", "worth": "would fetch", "lab": "analysis",
     "sheet": "analysis", "ewes": "first claim", "pen": "floor", "area": "floor",
+    "spread": "sd", "standard deviation": "sd", "n": "number", "capacity": "holds",
+    "feeds": "for", "period": "periods", "bin": "stores", "store": "stores", "lorry": "lane",
+    "weights": "weighed",
 }  # fmt: skip
 _PRETTY = {tidy(word): word for word in FIGURES}
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from ration import strict_yaml, units
 from ration.errors import InputError
-from ration.farm import Offer
+from ration.farm import Lot, Offer, lots
 from ration.farm import keys as farm_keys
 from ration.farm import words as farm_words
 from ration.feeds import Feed, Figure
@@ -91,6 +91,8 @@ class Reader:
                 continue
             feed, analysed = self.feed(key, entry, keys)
             priced = self.priced(entry, keys)
+            stocked = self.stocked(entry, keys)
+            claims = self.claims(keys, stocked[0])
             self.crossed_offer(entry, keys)
             if feed is None or priced is None:
                 continue
@@ -98,7 +100,16 @@ class Reader:
                 unpriced[offer_id] = NO_PRICE
                 continue
             offer = self.offer(offer_id, entry, feed, priced, keys, waste, stored)
-            offers[offer_id] = replace(offer, analysed=analysed)
+            offers[offer_id] = replace(
+                offer,
+                analysed=analysed,
+                stock_t_fresh=stocked[0],
+                lot=stocked[1],
+                is_stock_guess=stocked[2],
+                claims=claims,
+                first_claim_t_fresh=min(math.fsum(t for _, t in claims), stocked[0] or 0.0),
+                measures=lots.measures(entry.scoop, entry.bucket, entry.bale, stocked[1]),
+            )
         if section and not offers and not self.sheet.problems:
             self.sheet.fault(("feeds",), "no feed has a price yet", do="Enter at least one price")
         return offers, unpriced
@@ -123,7 +134,6 @@ class Reader:
         """One offer from its checked entry."""
         said = self.sheet.group(keys)
         is_home = entry.would_fetch is not None
-        stock_words = str(said.get("stock", ""))
         return Offer(
             id=offer_id,
             name=feed.name,
@@ -133,8 +143,6 @@ class Reader:
             price_words=str(said.get("would fetch" if is_home else "price", "")),
             waste_share=_said(entry.waste, _loss_of(feed.group, waste)),
             storage_loss_share=_said(entry.storage_loss, _loss_of(feed.group, stored)),
-            stock_t_fresh=entry.stock,
-            first_claim_t_fresh=min(entry.first_claim, entry.stock or 0.0),
             least_kg_fresh_per_head_day=entry.least_a_day,
             most_kg_fresh_per_head_day=entry.most_a_day,
             least_share_of_dm=entry.least_of_dm,
@@ -142,10 +150,83 @@ class Reader:
             made_for=entry.made_for,
             signs=entry.signs,
             place=self.sheet.place(keys),
-            stock_words=stock_words,
-            is_stock_guess=units.is_guess(stock_words),
+            stock_words=str(said.get("stock", "")),
             note=entry.note,
         )
+
+    def stocked(self, entry: Any, keys: Keys) -> tuple[float | None, Lot | None, bool]:
+        """Tonnes in hand, the bales behind them and whether it is a guess."""
+        said = self.sheet.group(keys)
+        nothing = (None, None, False)
+        weighed = None
+        if "weighed" in said:
+            weighed = self.weighed(said["weighed"], (*keys, "weighed"))
+        if ("stock" in said and entry.stock is None) or ("weighed" in said and weighed is None):
+            return nothing  # the fault is told already
+        try:
+            return lots.settled(entry.stock, weighed)
+        except InputError as error:
+            at = "stock" if weighed is None else "weighed"
+            self.sheet.add(*error.at(self.sheet.where((*keys, at))).problems)
+        return nothing
+
+    def weighed(self, raw: object, keys: Keys) -> lots.Weights | None:
+        """Bales weighed, as text, as a list of weights or as a group."""
+        try:
+            if not isinstance(raw, dict):
+                return lots.weights(raw)
+            entry = farm_keys.check(farm_keys.WeighedEntry, raw, keys, self.sheet)
+            if entry is None:
+                return None
+            return lots.checked(entry.number, entry.mean, entry.sd, list(raw.values()))
+        except InputError as error:
+            self.sheet.add(*error.at(self.sheet.where(keys)).problems)
+        return None
+
+    def claims(self, keys: Keys, stock_t: float | None) -> tuple[tuple[str, float], ...]:
+        """Who has first call and on how much [t], held against the stock."""
+        said, sheet = self.sheet.group(keys), self.sheet
+        at: Keys = (*keys, "first claim")
+        if "first claim" not in said:
+            return ()
+        raw = said["first claim"]
+        classes = {
+            key: sheet.written[("other stock", key)] for key in sheet.group(("other stock",))
+        }
+        before = len(sheet.problems)
+        found: dict[str, float] = {}
+        if isinstance(raw, dict):
+            if not raw:
+                sheet.fault(at, "nothing is there", do='Write "ewes: 7.7 t" indented below it')
+            for name, value in raw.items():
+                if classes and name not in classes:
+                    read = f"{units.shown(sheet.written[(*at, name)])} is not under other stock"
+                    hint = nearest(name, tuple(classes)) or "Name it there too"
+                    sheet.fault((*at, name), read, "", hint)
+                self.claim(found, classes.get(name, sheet.written[(*at, name)]), value, (*at, name))
+        else:
+            only = next(iter(classes.values())) if len(classes) == 1 else "other stock"
+            self.claim(found, only, raw, at)
+        total = math.fsum(found.values())
+        if len(sheet.problems) > before:
+            return ()
+        if total > 0 and "stock" not in said:
+            sheet.fault(at, "there is a first claim but no stock", do='Write "stock: 11.8 t"')
+        elif stock_t is not None and stock_t + 1e-9 < total < math.inf:
+            read = f"the first claim {total:g} t is more than the stock {stock_t:g} t"
+            sheet.fault(at, read, do='Write "all" for all of it')
+        elif math.isinf(total) and len(found) > 1:
+            sheet.fault(at, '"all" leaves nothing for the others', do="Write each one's tonnes")
+        elif stock_t is not None:
+            return tuple((n, min(t, stock_t)) for n, t in found.items() if min(t, stock_t) > 0)
+        return ()
+
+    def claim(self, found: dict[str, float], name: str, value: object, keys: Keys) -> None:
+        """One claim [t], infinite for all of it; a fault goes to the sheet."""
+        try:
+            found[name] = farm_words.claim(value)
+        except InputError as error:
+            self.sheet.add(*error.at(self.sheet.where(keys)).problems)
 
     def priced(self, entry: Any, keys: Keys) -> float | None:
         """Price of a feed [GBP/t]; NaN when it is to be entered, None when at fault."""
@@ -162,8 +243,8 @@ class Reader:
         return math.nan if entry.price is None else float(entry.price) + (entry.haulage or 0.0)
 
     def crossed_offer(self, entry: Any, keys: Keys) -> None:
-        """Refuse crossed limits of one feed and a claim on stock that is not there."""
-        fault, said = self.sheet.fault, self.sheet.group(keys)
+        """Refuse crossed limits of one feed."""
+        fault = self.sheet.fault
         if entry.most_a_day is not None and entry.least_a_day > entry.most_a_day:
             fault(
                 (*keys, "least a day"),
@@ -177,18 +258,6 @@ class Reader:
                 f"least of dry matter {entry.least_of_dm:.0%} is over most {entry.most_of_dm:.0%}",
                 "the least must be under the most",
                 "Change one of the two",
-            )
-        if entry.first_claim > 0 and "stock" not in said:
-            fault(
-                (*keys, "first claim"),
-                "there is a first claim but no stock",
-                do='Write "stock: 11.8 t"',
-            )
-        elif entry.stock is not None and entry.stock + 1e-9 < entry.first_claim < math.inf:
-            fault(
-                (*keys, "first claim"),
-                f"the first claim {entry.first_claim:g} t is more than the stock {entry.stock:g} t",
-                do='Write "all" for all of it',
             )
 
     def feed(self, key: str, entry: Any, keys: Keys) -> tuple[Feed | None, AnalysedFeed | None]:

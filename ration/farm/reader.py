@@ -1,6 +1,6 @@
 """From the text of a farm file to a `Farm`: its sections put together and held against each other.
 
-What one value may be is settled in `farm_keys`; here it is seen whether the parts agree: feeds
+What one value may be is settled in `farm.keys`; here it is seen whether the parts agree: feeds
 that the table knows, limits that do not cross, a target the winter can hold.
 """
 
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from ration import animals, strict_yaml, units
 from ration.animals import Batch
 from ration.errors import InputError, Problem
-from ration.farm import Farm, Fed, Limits, Offer
+from ration.farm import Farm, Fed, Limits, Offer, season
 from ration.farm import keys as farm_keys
 from ration.farm import offers as farm_feeds
 from ration.farm import words as farm_words
@@ -64,6 +64,9 @@ class _Reader:
         self.top: Any = None
         self.days: int | None = None
         self.start: date | None = None
+        self.dates: Any = None
+        self.pens: dict[str, tuple[int, ...]] = {}
+        self.start_kg: dict[str, float] = {}
 
     def farm(self, raw: dict[str, Any], tables: Tables | None) -> Farm | None:
         """The whole farm, or None when a fault was found."""
@@ -81,6 +84,7 @@ class _Reader:
         offers, unpriced = feeds.offers(raw)
         fed = self.fed(batches, offers, unpriced)
         self.assumed(offers, unpriced)
+        rules = season.winter_of(sheet, self.folder, top, self.dates, self.pens, self.start_kg)
         if sheet.problems or winter is None:
             return None
         return Farm(
@@ -106,6 +110,7 @@ class _Reader:
             unpriced=tuple(unpriced.items()),
             is_mixing_at_home=top.mixed_at_home,
             housing=top.housing,
+            winter=rules,
         )
 
     # ------------------------------------------------------------ winter, files, limits
@@ -128,7 +133,7 @@ class _Reader:
                 "Check both years" if days < 1 else "",
             )
             return None
-        self.start, self.days = entry.start, days
+        self.start, self.days, self.dates = entry.start, days, entry
         return entry.start, entry.end
 
     def load(self, tables: Tables | None, paths: tuple[Path, ...]) -> Any:
@@ -210,7 +215,18 @@ class _Reader:
             limits[name] = own.over(farm_limits)
             if entry is not None and (batch := self.batch(name, entry, keys)) is not None:
                 found[key] = batch
+                self.start_kg[name] = entry.weight
+                self.penned(name, entry, keys)
         return found, limits
+
+    def penned(self, name: str, entry: Any, keys: Keys) -> None:
+        """The heads of a batch's pens, when it says so."""
+        if "pens" not in entry.model_fields_set:
+            return
+        try:
+            self.pens[name] = season.pens_of(entry.pens, entry.head)
+        except InputError as error:
+            self.sheet.add(*error.at(self.sheet.where((*keys, "pens"))).problems)
 
     def batch(self, name: str, entry: Any, keys: Keys) -> Batch | None:
         """One checked batch; weight and gain from the target when one is set."""

@@ -19,6 +19,7 @@ MADE_FOR = ("sheep", "cattle", "horse", "pig", "poultry")
 SIGNS = ("dusty", "mouldy", "brown", "punctured")
 COPPER_BY_LAW_MG_PER_KG_DM = 17.1  # 15 mg/kg at 12 % moisture is 17.05 of dry matter
 MOST_ITEMS = 200
+MOST_PENS = 50
 NOT_YET = ("to be entered", "to be asked", "not known", "not known yet")
 
 
@@ -57,10 +58,11 @@ def yes_no(value: object) -> bool:
     """A yes or a no."""
     if isinstance(value, bool):
         return value
-    raise _no(value, "a yes or a no is wanted", do="Write yes or no")
+    raise _no("" if value is None else value, "a yes or a no is wanted", do="Write yes or no")
 
 
-def _names(value: object, what: str) -> tuple[str, ...]:
+def names(value: object, what: str) -> tuple[str, ...]:
+    """A list of names, or names with commas between."""
     if isinstance(value, list):
         if len(value) > MOST_ITEMS:
             raise _no(
@@ -72,7 +74,7 @@ def _names(value: object, what: str) -> tuple[str, ...]:
 
 def signs(value: object) -> tuple[str, ...]:
     """What was seen on the feed: dusty, mouldy, brown, punctured."""
-    return tuple(one_of(SIGNS, "sign")(name) for name in _names(value, "sign"))
+    return tuple(one_of(SIGNS, "sign")(name) for name in names(value, "sign"))
 
 
 def made_for(value: object) -> str:
@@ -85,13 +87,13 @@ def assume(value: object) -> tuple[str, ...]:
     """Feeds whose gaps may be filled: all, none, or their names."""
     if value is False:
         return ()
-    names = tuple(id_of(name) for name in _names(value, "assume"))
-    return () if names == ("none",) else names
+    ids = tuple(id_of(name) for name in names(value, "assume"))
+    return () if ids == ("none",) else ids
 
 
 def files(value: object) -> tuple[str, ...]:
     """One file name or a list of them."""
-    return _names(value if isinstance(value, list) else [value], "file")
+    return names(value if isinstance(value, list) else [value], "file")
 
 
 def under_one_year(value: object) -> bool:
@@ -110,6 +112,16 @@ def mid_winter(value: object) -> bool:
     return one_of(("now", "mid-winter"), "feed for")(value) == "mid-winter"
 
 
+def pens(value: object) -> int | tuple[int, ...]:
+    """How many pens, or the heads in each: 2, [46, 46] or "46, 46"."""
+    if isinstance(value, list) or (isinstance(value, str) and "," in value):
+        parts = value if isinstance(value, list) else value.split(",")
+        if not 1 <= len(parts) <= MOST_PENS:
+            raise _no(f"{len(parts)} pens", "that many pens cannot be", f"1 to {MOST_PENS}")
+        return tuple(int(between(units.whole, "heads in a pen", 1, 10_000)(v)) for v in parts)
+    return int(between(units.whole, "pens", 1, MOST_PENS)(value))
+
+
 # ---------------------------------------------------------------- readers of numbers
 
 
@@ -124,6 +136,23 @@ def between(
             limits = f"{least:g} to {most:g} {unit}".strip()
             raise _no(value, f"{what} is outside what is believable", limits)
         return result
+
+    return read
+
+
+def tonnes(value: Any, what: str) -> float:
+    """A weight [t] that is usually said in tonnes: "18 t"."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise _no(value, f"{what} needs its unit", do=f'Write "{value:g} t"')
+    return units.mass_kg(value, what) / 1000
+
+
+def per(period: str, reader: Callable[[Any, str], float], what: str) -> Callable[[Any, str], float]:
+    """A reader that lets "a year" or "/day" stand after the quantity: "6 % a year"."""
+    tail = re.compile(rf",? ?(?:\ba|\bper|/) ?{period}$", re.IGNORECASE)
+
+    def read(value: Any, _: str = "") -> float:
+        return reader(tail.sub("", value.strip()) if isinstance(value, str) else value, what)
 
     return read
 
