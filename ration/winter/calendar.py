@@ -1,0 +1,71 @@
+"""Periods of the winter, and what a batch weighs and is asked to gain in each."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+from ration.animals import Batch
+from ration.farm import Farm
+from ration.winter.records import Period
+
+
+def periods(start: date, end: date, days: int) -> tuple[Period, ...]:
+    """The winter in periods of so many days.
+
+    What is left at the end is a period of its own when it is half a period or more, else it
+    lengthens the last.
+
+    >>> [p.days for p in periods(date(2026, 10, 28), date(2027, 4, 2), 14)]
+    [14, 14, 14, 14, 14, 14, 14, 14, 14, 14, 16]
+    """
+    whole, rest = divmod((end - start).days, days)
+    count = max(1, whole + (1 if 2 * rest >= days else 0))
+    starts = [start + timedelta(days=days * i) for i in range(count)] + [end]
+    return tuple(Period(i, a, b) for i, (a, b) in enumerate(pairwise(starts)))
+
+
+def line_end(farm: Farm) -> date:
+    """The day on which the target weight is to be reached."""
+    return farm.winter.line_end or farm.end
+
+
+def line_kg(farm: Farm, batch: Batch, day: date) -> float:
+    """Live weight on the target line: straight to the day of the target, then held. [kg]"""
+    first = farm.winter.start_kg.get(batch.name, batch.start_weight_kg or batch.weight_kg)
+    gone = (min(day, line_end(farm)) - farm.start).days
+    return first + batch.gain_g_per_day / 1000 * gone
+
+
+def batch_in(farm: Farm, batch: Batch, period: Period) -> Batch:
+    """The batch as it is fed in one period: its middle weight and the gain of the line."""
+    a, b = line_kg(farm, batch, period.start), line_kg(farm, batch, period.end)
+    to_lambing = batch.days_to_lambing
+    return replace(
+        batch,
+        weight_kg=(a + b) / 2,
+        gain_g_per_day=max(0.0, (b - a) * 1000 / period.days),
+        days_to_lambing=None
+        if to_lambing is None
+        else to_lambing - (period.start - farm.start).days,
+    )
+
+
+def blocks(count: int, most: int) -> tuple[tuple[int, ...], ...]:
+    """Periods gathered into at most so many blocks of neighbours; the two ends stand alone.
+
+    >>> blocks(11, 6)
+    ((0,), (1, 2, 3), (4, 5), (6, 7), (8, 9), (10,))
+    """
+    if count <= max(most, 3):
+        return tuple((i,) for i in range(count))
+    inner, room = count - 2, most - 2
+    size, more = divmod(inner, room)
+    out: list[tuple[int, ...]] = [(0,)]
+    at = 1
+    for k in range(room):
+        width = size + (1 if k < more else 0)
+        out.append(tuple(range(at, at + width)))
+        at += width
+    return (*out, (count - 1,))
