@@ -166,10 +166,9 @@ def tie(
         name = id_of(f"{quote.merchant} {quote.feed} {quote.pack}")
         supplies.append(Supply(_unique(name, taken), offer_id, quote, "; ".join(why)))
     supplies = _least_drops(supplies, stores, most_bought_t or {})
+    quoted = {offer_id for _, offer_id in tied} | set(book.stands_for.values())
     supplies += [
-        _from_farm_file(o, taken)
-        for o in farm.offers
-        if not o.is_home and o.id not in {offer_id for _, offer_id in tied}
+        _from_farm_file(o, taken) for o in farm.offers if not o.is_home and o.id not in quoted
     ]
     offers = tuple(_priced(o, supplies) for o in book.offers.values())
     notes = (

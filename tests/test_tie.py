@@ -165,8 +165,8 @@ def test_a_label_per_kg_fresh_is_laid_over_per_kg_dm(hill, book):
     assert tied.stands_for == {"cubes-16-blown-snipe": "cubes-16-blown"}
     # book figures that followed the old protein are gone
     assert "erdp_published_g_per_kg_dm" not in new.feed.figures
-    # the farm's own feed keeps its price: no quote is tied to it
-    assert any(s.offer_id == "cubes-16-blown" and not s.quote.merchant for s in tied.supplies)
+    # the quote takes the place of the farm file's price
+    assert not any(s.offer_id == "cubes-16-blown" for s in tied.supplies)
 
 
 def test_a_declared_dry_matter_is_the_one_used(hill, book):
@@ -341,7 +341,7 @@ def test_least_load_counts_pallets():
 
 
 def test_a_least_drop_the_bin_cannot_hold_is_too_large(hill, book):
-    small = with_winter(hill, stores=(Store("bin", 4.0, ("cubes-16-blown",)),))
+    small = with_winter(hill, lane_t=None, stores=(Store("bin", 4.0, ("cubes-16-blown",)),))
     tied = tie(small, [quote(feed="cubes 16 blown", least_drop_t=10.0)], book, on=ON)
     assert "least drop 10 t, the bin holds 4 t" in tied.supplies[0].refused
     assert tie(small, [quote(feed="soya", least_drop_t=10.0)], book, on=ON).supplies[0].is_usable

@@ -10,7 +10,7 @@ from typing import Any
 
 from ration.errors import FileError, Problem
 
-FILES = ("quernhope.yaml", "bottom-ings-2026-11-16.csv")
+FILES = ("quernhope.yaml", "bottom-ings-2026-11-16.csv", "quernhope-quotes.csv")
 ANALYSED = "bottom-ings"
 
 
@@ -60,7 +60,7 @@ def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None
     """Write the demo, work it out on book hay, then with the sheet of 16 November."""
     from ration import as_json, jobs, report
 
-    farm, sheet = write(folder)
+    farm, sheet, _ = write(folder)
     november = jobs.mix_file(farm, sheets={ANALYSED: sheet})
     october = jobs.told(november.before or november.result, None, november.tables)
     if put_json is not None:

@@ -37,7 +37,7 @@ def plan(
     supplies: Sequence[Supply],
     *,
     seconds: float = SECONDS,
-    gap_share: float = 0.005,
+    gap_share: float = 0.01,
     with_values: bool = True,
     tell: Callable[[str], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,

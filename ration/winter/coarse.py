@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from ration.needs import Array
 from ration.programme import Sparse
 from ration.winter import calendar, fences, joint
 from ration.winter.joint import NOTHING, Grain, Rows, Settled
+from ration.winter.season import Season
 from ration.winter.work import Answer, Work
 
 BLOCKS = 5
@@ -28,6 +30,7 @@ class Coarse:
         self.work, self.season = work, work.season
         self.grain = Grain(self.season, calendar.blocks(len(self.season.periods), BLOCKS))
         self.rations = dict(rations)
+        self.last: Answer | None = None  # the latest with whole loads
         self.prices: dict[tuple[int, int], list[Array]] = {}
         self.bounds: dict[tuple[int, int], list[Array]] = {}
         self.fences: dict[tuple[int, int], fences.Fence] = {}
@@ -40,6 +43,12 @@ class Coarse:
                 reaches = [self.reaches[b, t] for t in inside]
                 self.fences[b, s] = fences.fence(models, reaches, self.days(s), q)
                 self.prices[b, s], self.bounds[b, s] = [], []
+
+    def at(self, season: Season) -> Coarse:
+        """The same rows for a season whose stores differ."""
+        other = copy(self)
+        other.season, other.grain = season, Grain(season, self.grain.steps)
+        return other
 
     def days(self, s: int) -> Array:
         """Lengths of the periods in a block. [day]"""

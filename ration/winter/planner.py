@@ -128,15 +128,17 @@ def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_shar
     tried: set[object] = set()
     start: Array | None = None
     refining = 0.0
+    is_large = len(rations) > _MANY
+    patience = (8.0, 14.0) if is_large else (1.0, 3.5)
     for turn in range(6):
         before = best
         if is_whole:
             since = time.perf_counter()
             answer = coarse.solve(
                 is_whole=True,
-                seconds=max(min(14.0 if turn else 8.0, work.left * 0.4), 0.5),
+                seconds=max(min(patience[min(turn, 1)], work.left * 0.4), 0.5),
                 start=start,
-                gap_share=gap_share / 3,
+                gap_share=gap_share / 10,
                 watch=watch_of(work, "coarse plan", sunk),
             )
             work.clock("coarse", since)
@@ -144,6 +146,7 @@ def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_shar
                 break
             best = replace(best, bound=max(best.bound, answer.solution.bound or -np.inf))
             start = answer.solution.values
+            coarse.last = answer
         loads, tiers = settled_of(coarse.grain, answer)
         key = (tuple(sorted(loads.items())), tuple(sorted(tiers.items())))
         is_new = key not in tried
@@ -170,7 +173,7 @@ def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_shar
                 f"({gap:.2%})"
             )
             rests = best.bound - before.bound <= 2e-4 * abs(cost) and not is_timed_out
-            if gap <= gap_share or (turn and rests and not is_new):
+            if gap <= gap_share or (turn and not is_new and (rests or not is_large)):
                 break
         if work.ended() or work.left < 2 + refining:
             break

@@ -10,9 +10,8 @@ import numpy as np
 
 from ration import solve
 from ration.cautions.farm import USUAL_TROUGH_M
-from ration.winter.coarse import Coarse
 from ration.winter.fine import Fine
-from ration.winter.joint import Grain, Settled
+from ration.winter.joint import Settled
 from ration.winter.planner import Found
 from ration.winter.records import Delivery, More
 from ration.winter.work import Work
@@ -44,25 +43,21 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
         a_metre = meals * season.farm.winter.one_feed_most_kg / USUAL_TROUGH_M
         worth = sum(-float(prices[answer.book.rows["trough", s]]) * a_metre for s in steps)
         out.append(More("trough", "metre", max(worth, 0.0)))
-    if found.coarse is not None:
-        for store in season.farm.winter.stores:
+    base = None if found.coarse is None else found.coarse.last
+    if found.coarse is not None and base is not None:
+        rule = season.farm.winter
+        for store in rule.stores:
             if work.left < 2:
                 break
-            larger = Coarse.__new__(Coarse)
-            larger.__dict__ |= found.coarse.__dict__
-            rule = season.farm.winter
             roomier = tuple(
                 replace(s, holds_t=s.holds_t + 1.0) if s is store else s for s in rule.stores
             )
-            larger.season = replace(
-                season, farm=replace(season.farm, winter=replace(rule, stores=roomier))
-            )
-            larger.grain = Grain(larger.season, found.coarse.grain.steps)
-            then = larger.solve(is_whole=True, seconds=3.0, gap_share=1e-4)
-            base = found.coarse.solve(is_whole=True, seconds=3.0, gap_share=1e-4)
-            if then.is_found and base.is_found:
+            then = found.coarse.at(
+                replace(season, farm=replace(season.farm, winter=replace(rule, stores=roomier)))
+            ).solve(is_whole=True, seconds=1.5, gap_share=1e-3, start=base.solution.values)
+            if then.is_found:
                 saved = float(base.solution.cost or 0) - float(then.solution.cost or 0)
-                out.append(More(store.name, "tonne", max(saved, 0.0)))
+                out.append(More(store.name, "tonne", max(saved, 0.0), "about"))
     work.clock("values", since)
     return tuple(out)
 
