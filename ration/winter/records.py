@@ -163,14 +163,22 @@ class More:
     what, unit : str
         "Long Meadow", "tonne"; "trough", "metre"; "bin", "tonne".
     worth_gbp : float
-        Saved by the first unit more, 0 when it is not scarce. [GBP/unit]
+        What the winter would cost less with the first unit more, got for nothing. [GBP/unit]
+    would_fetch_gbp : float
+        Of that, what it would fetch sold: a home feed left over is worth no more. [GBP/unit]
     note : str
     """
 
     what: str
     unit: str
     worth_gbp: float
+    would_fetch_gbp: float = 0.0
     note: str = ""
+
+    @property
+    def scarcity_gbp(self) -> float:
+        """What it is worth over what it would fetch; 0 when it is not scarce. [GBP/unit]"""
+        return max(self.worth_gbp - self.would_fetch_gbp, 0.0)
 
 
 @dataclass(frozen=True)

@@ -35,9 +35,8 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
     for j, offer in enumerate(season.offers):
         if offer.is_home:
             # a tonne more on the first day, and its first period's keeping
-            worth = -float(prices[answer.book.rows["stock", j, 0]])
-            worth = abs(worth)
-            out.append(More(offer.name, "tonne", worth))
+            worth = abs(float(prices[answer.book.rows["stock", j, 0]]))
+            out.append(More(offer.name, "tonne", worth, offer.price_gbp_per_t_fresh))
     if season.farm.trough_m is not None:
         meals = max(2, season.farm.meals_per_day)
         a_metre = meals * season.farm.winter.one_feed_most_kg / USUAL_TROUGH_M
@@ -57,7 +56,7 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
             ).solve(is_whole=True, seconds=1.5, gap_share=1e-3, start=base.solution.values)
             if then.is_found:
                 saved = float(base.solution.cost or 0) - float(then.solution.cost or 0)
-                out.append(More(store.name, "tonne", max(saved, 0.0), "about"))
+                out.append(More(store.name, "tonne", max(saved, 0.0), note="about"))
     work.clock("values", since)
     return tuple(out)
 
