@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib import metadata
+from threading import Lock
 from typing import Any
 
 import highspy
@@ -113,17 +113,34 @@ class _Highs(pulp.HiGHS):  # type: ignore[misc]
         lp.solverModel.run()
 
 
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Send file descriptor 1 to the null device: some solver versions print a banner from C++."""
-    saved, null = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(null, 1)
-        yield
-    finally:
-        os.dup2(saved, 1)
-        os.close(saved)
-        os.close(null)
+class _Quiet:
+    """File descriptor 1 sent to the null device while any problem is being solved.
+
+    Some solver versions print a banner from C++. Two problems may be solved side by side: the
+    first to begin turns it off and the last to end turns it on again.
+    """
+
+    def __init__(self) -> None:
+        self.lock, self.inside, self.saved = Lock(), 0, -1
+
+    def __enter__(self) -> None:
+        with self.lock:
+            self.inside += 1
+            if self.inside > 1:
+                return
+            self.saved, null = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+            os.dup2(null, 1)
+            os.close(null)
+
+    def __exit__(self, *_: object) -> None:
+        with self.lock:
+            self.inside -= 1
+            if self.inside == 0:
+                os.dup2(self.saved, 1)
+                os.close(self.saved)
+
+
+_QUIET = _Quiet()
 
 
 def _is_sparse(problem: Problem) -> bool:
@@ -252,7 +269,7 @@ def run(
     if _empty_row_fault(problem):
         return nothing
     is_whole = bool(problem.integer.any())
-    with _quiet():
+    with _QUIET:
         model = build(problem)
         options: dict[str, Any] = {} if seconds is None else {"timeLimit": seconds}
         if is_whole and gap_share is not None:
@@ -376,7 +393,7 @@ def conflict(problem: Problem) -> tuple[tuple[int, ...], tuple[int, ...]]:
     lp.a_matrix_.start_ = np.searchsorted(rows, np.arange(m + 1)).astype(np.int32)
     lp.a_matrix_.index_ = cols.astype(np.int32)
     lp.a_matrix_.value_ = problem.matrix[rows, cols]
-    with _quiet():
+    with _QUIET:
         solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("iis_strategy", 6)

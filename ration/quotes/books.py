@@ -36,6 +36,7 @@ SMALL_UNPACKED_BYTES = 2_000_000
 MOST_RATIO = 200
 MOST_PARTS = 2_000
 MOST_SHEETS = 40
+MOST_MERGED = 500
 _MERGED = re.compile(
     rb"<(?:\w+:)?mergeCell\s[^>]{0,200}?ref=\"([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})\""
 )
@@ -83,14 +84,14 @@ def kind_of_zip(data: bytes, name: str) -> str:
 # ---------------------------------------------------------------- workbooks
 
 
-def pages(path: Path, name: str) -> list[Page]:
+def pages(data: bytes, name: str) -> list[Page]:
     """Sheets of a workbook, values as they were last calculated."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # formats and extensions that do not touch values
-            values = _opened(path, data_only=True)
+            values = _opened(data, data_only=True)
             try:
-                return _pages(values, path, name)
+                return _pages(values, data, name)
             finally:
                 values.close()
     except FileError:
@@ -102,24 +103,26 @@ def pages(path: Path, name: str) -> list[Page]:
         ) from None  # fmt: skip
 
 
-def _opened(path: Path, *, data_only: bool = False) -> Any:
+def _opened(data: bytes, *, data_only: bool = False) -> Any:
     import openpyxl  # type: ignore[import-untyped]
 
-    return openpyxl.load_workbook(path, read_only=True, data_only=data_only, keep_links=False)
+    return openpyxl.load_workbook(
+        io.BytesIO(data), read_only=True, data_only=data_only, keep_links=False
+    )
 
 
-def _pages(values: Any, path: Path, name: str) -> list[Page]:
+def _pages(values: Any, data: bytes, name: str) -> list[Page]:
     sheets = values.worksheets
     if len(sheets) > MOST_SHEETS:
         raise FileError(Problem(name, f"{len(sheets)} sheets", f"at most {MOST_SHEETS} are read"))
     raws = {}
-    with zipfile.ZipFile(path) as archive:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
         for sheet in sheets:
             part = str(getattr(sheet, "_worksheet_path", ""))
             raws[sheet.title] = archive.read(part) if part in archive.namelist() else b""
     formulas = None
     if any(re.search(rb"<(?:\w+:)?f[ />]", raw) for raw in raws.values()):
-        formulas = _opened(path)
+        formulas = _opened(data)
     found = []
     try:
         for sheet in sheets:
@@ -153,7 +156,7 @@ def _page(sheet: Any, twin: Any, raw: bytes, name: str) -> Page:
             rows.append(Row(number, kept))
     merged = tuple(
         (int(r1), _column(c1), int(r2), _column(c2)) for c1, r1, c2, r2 in _MERGED.findall(raw)
-    )[:MOST_ROWS]
+    )[:MOST_MERGED]
     hidden = sheet.sheet_state != "visible"
     return Page(name, sheet.title, tuple(rows), tuple(far), merged, is_hidden=hidden)
 
@@ -260,7 +263,7 @@ def _page_of(sheet: dict[str, Any], name: str) -> Page:
         far.append(far_words(bare.where(number), number, filled, first))
         refuse_far(far, bare.where())
     rows = tuple(Row(n, tuple(_told(*c) for c in cells)) for n, cells in sheet["rows"])
-    merged = tuple((a + 1, b + 1, c + 1, d + 1) for a, b, c, d in sheet["merged"])
+    merged = tuple((a + 1, b + 1, c + 1, d + 1) for a, b, c, d in sheet["merged"][:MOST_MERGED])
     return Page(
         name,
         title,

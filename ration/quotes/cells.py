@@ -20,6 +20,7 @@ from ration.quotes.headings import Heading, figure_words
 from ration.quotes.phrases import NUM, Phrase, pack_kind, phrase, pointed
 
 ARTIC_T = 44.0  # laden; Road Vehicles (Authorised Weight) Regulations 1998, from memory
+LONGEST_VALUE = 200
 LIGHTEST_LORRY_T = 3.0
 DEAREST_GBP_PER_T = 100_000.0  # the most a farm file may say too
 _NOUGHT = {"none", "nil", "no", "free", "no minimum", "no min", "no charge", "nothing", "0"}
@@ -113,6 +114,13 @@ def read_cell(heading: Heading, cell: Cell, way: Way) -> Any:
     """
     if _TURNED.search(cell.text):
         raise refusal("", "a sign in the cell turns the direction of writing", do="Type it anew")
+    if len(cell.text) > LONGEST_VALUE and heading.meaning not in (
+        "note",
+        "feed",
+        "merchant",
+        "like",
+    ):
+        raise refusal(cell.text, "the text is too long for one value")
     if heading.is_figure:
         return _figure(heading, cell, way)
     return READERS[heading.meaning](heading, cell, way)
@@ -397,7 +405,8 @@ def _figure(heading: Heading, cell: Cell, way: Way) -> Figured:
     wanted = {"trace": "mg/kg", "energy": "MJ/kg DM"}.get(kind, "% or g/kg")
     text = _amount(heading, cell, way, wanted)
     is_bare = cell.kind != "percent" and re.fullmatch(rf"{NUM}", cell.text) is not None
-    size = float(re.match(r"[0-9.]+", text).group().rstrip(".")) if text[:1].isdigit() else 1.0  # type: ignore[union-attr]
+    plain = re.match(r"[0-9]+(?:\.[0-9]+)?(?![0-9.])", text)
+    size = float(plain.group()) if plain else 0.0
     is_doubtful = way.is_percent_lost or nutrient in _WHOLE_FEED
     if is_bare and heading.unit == "%" and is_doubtful and 0 < size <= 1:
         raise refusal(

@@ -112,7 +112,7 @@ def answer(path: str, most_rows: int, most_columns: int) -> dict[str, Any]:
     except python_calamine.PasswordError:
         return {"fault": "the file is locked with a password"}
     except Exception:
-        return {"fault": "the file is damaged or is not what its name says"}
+        return {"fault": "the file is damaged, far too large, or not what its name says"}
 
 
 def main(words: list[str]) -> None:

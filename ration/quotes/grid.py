@@ -178,7 +178,7 @@ def pages_of(path: Path, parts_well: Callable[[Page], bool]) -> list[Page]:
         return [text_page(text_of(data, name), name, parts_well)]
     from ration.quotes import books
 
-    return books.pages(path, name) if kind == "xlsx" else books.pages_by_child(path, name)
+    return books.pages(data, name) if kind == "xlsx" else books.pages_by_child(path, name)
 
 
 def _bytes_of(path: Path, name: str) -> bytes:

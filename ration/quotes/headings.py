@@ -97,7 +97,7 @@ WORDS: Mapping[str, str] = {
     "note": "note",
 }
 FIGURES = frozenset((
-    "dm_g_per_kg_fresh", "moisture_g_per_kg_dm", "me_mj_per_kg_dm", "cp_g_per_kg_dm",
+    "dm_g_per_kg_fresh", "moisture_g_per_kg_fresh", "me_mj_per_kg_dm", "cp_g_per_kg_dm",
     "oil_g_per_kg_dm", "ndf_g_per_kg_dm", "adf_g_per_kg_dm", "starch_g_per_kg_dm",
     "sugar_g_per_kg_dm", "ash_g_per_kg_dm", "ca_g_per_kg_dm", "p_g_per_kg_dm",
     "mg_g_per_kg_dm", "na_g_per_kg_dm", "k_g_per_kg_dm", "s_g_per_kg_dm", "cu_mg_per_kg_dm",
@@ -232,19 +232,27 @@ def read_heading(written: str) -> Heading:
     plain = re.sub(r"[()\[\]]", "", low).replace(".", "")
     if low in NAMES:
         return Heading(written, NAMES[low])
-    tail = _TAIL.fullmatch(low) or _TAIL.fullmatch(low.replace(".", ""))
-    if tail and (base := tail.group("base").strip(" ,.(")) in NAMES:
-        meaning, unit = NAMES[base], _unit(tail.group("unit"))
-        if not unit.startswith("gbp") or meaning != "delivery":
-            return Heading(written, meaning, unit)
-        if base == "delivery":
-            why = "it may be a charge for each tonne or a price delivered"
-            return Heading(written, why_not=why)
-        return _price(written, low)
+    if found := _with_tail(written, low) or _with_tail(written, low.replace(".", "")):
+        return found
     if plain in NAMES:
         return Heading(written, NAMES[plain])
-    if figure := _figure(written, low):
+    if figure := _figure(written, low) or _figure(written, low.replace(".", "")):
         return figure
+    return _price(written, low)
+
+
+def _with_tail(written: str, low: str) -> Heading | None:
+    """A known name with a unit of mass, money or time behind it."""
+    tail = _TAIL.fullmatch(low)
+    base = tail.group("base").strip(" ,.(") if tail else ""
+    if tail is None or base not in NAMES:
+        return None
+    meaning, unit = NAMES[base], _unit(tail.group("unit"))
+    if not unit.startswith("gbp") or meaning != "delivery":
+        return Heading(written, meaning, unit)
+    if base == "delivery":
+        why = "it may be a charge for each tonne or a price delivered"
+        return Heading(written, why_not=why)
     return _price(written, low)
 
 

@@ -29,7 +29,7 @@ _KG = rf"(?:{NUM}) ?(?:kgs?|kilos?)"
 _PER = re.compile(
     rf"(?:/|\bper\b|\ban?\b) ?(?:(?P<w1>{_MASS})\b(?: ?(?P<p1>{_PACK_WORD})\b)?"
     rf"|(?P<p2>{_PACK_WORD})\b(?: ?(?:of|@|x)? ?(?P<w2>{_KG})\b)?"
-    rf"|(?P<unit>{_TONNES}|kgs?|kilos?|tons?|long tons?)(?![a-z]))"
+    rf"|(?P<unit>{_TONNES}|kgs?|kilos?|cwt|tons?|long tons?)(?![a-z]))"
     r"|\b(?P<each>each)\b"
 )
 _PACK = re.compile(

@@ -19,6 +19,7 @@ _NO_PRICE = {
     "sold out", "no stock", "out of stock",
     "not quoted", "no quote", "no offer", "nil", "nq",
 }  # fmt: skip
+LONGEST_PRICE = 200
 _NAMED_MASSES_KG = (1.0, 100.0, 1000.0)
 _LEAST_BAG_KG, _MOST_BAG_KG = 5.0, 50.0
 
@@ -75,9 +76,11 @@ def pieces(cell: Cell, way: Way) -> list[Piece]:
         return [Piece(_above_zero(cell.text, cell.number), Phrase(""))]
     if cell.kind != "text":
         raise NotAPrice(f'"{cell.text}" is a {cell.kind}, not a price')
-    low = cell.text.lower()
+    low = cell.text.lower().replace("\u2212", "-")
     if low in _NO_PRICE:
         raise NotAPrice(f'no price ("{cell.text}")')
+    if len(low) > LONGEST_PRICE:
+        raise NotAPrice("a text too long to be a price")
     if not is_number_like(low) and not re.match(r"gbp ?[0-9]|eur ?[0-9]|usd ?[0-9]|from ", low):
         raise NotAPrice(f'"{cell.text[:60]}" is not a price')
     if re.search("[\u202a-\u202e\u2066-\u2069]", cell.text):

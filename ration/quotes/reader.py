@@ -134,18 +134,21 @@ def _question(file: str, key: tuple[str, str], rows: list[int]) -> str:
 
 def _quotes(found: Found, asked: Asked, faults: list[tuple[int, Problem]]) -> list[Quote]:
     groups: list[Group] = []
-    no_merchant: list[int] = []
+    by_name: dict[tuple[str, str], list[Group]] = {}
+    no_merchant: dict[int, None] = {}
     for line in found.lines:
         merchant, is_sheet = _merchant(line, found)
         if not merchant:
-            no_merchant += [line.row] if line.row not in no_merchant else []
+            no_merchant[line.row] = None
             merchant = "?"
-        group = _continued(groups, line, merchant)
+        alike = by_name.setdefault((_fold(merchant), _fold(line.values["feed"])), [])
+        group = _continued(alike, line)
         if group:
             group.lines.append(line)
         else:
-            groups.append(Group([line], merchant, is_sheet))
-    faults += _no_merchant(found, no_merchant)
+            alike.append(Group([line], merchant, is_sheet))
+            groups.append(alike[-1])
+    faults += _no_merchant(found, list(no_merchant))
     if any(g.is_sheet_named for g in groups):
         found.columns.append((f'sheet "{found.page.name}"', "merchant, by the name of the sheet"))
     made = []
@@ -158,13 +161,15 @@ def _quotes(found: Found, asked: Asked, faults: list[tuple[int, Problem]]) -> li
 def _no_merchant(found: Found, rows: list[int]) -> list[tuple[int, Problem]]:
     page = found.page
     told = []
+    firsts = {
+        row: top
+        for top, _, bottom, _ in page.merged
+        for row in range(top + 1, min(bottom, grid.MOST_ROWS) + 1)
+    }
     for row in rows:
-        covered = next(
-            (c for col in range(1, grid.MOST_COLUMNS) if (c := page.covered_by(row, col))), None
-        )
         why = "no merchant is said"
-        if covered:
-            why += f": a cell of row {covered[0]} is merged over it, and only the first row counts"
+        if row in firsts:
+            why += f": a cell of row {firsts[row]} is merged over it, and only the first row counts"
         told.append(
             (row, Problem(page.where(row), why, "",
                           'Write it in each row, or "Merchant: name" in a line above'))
@@ -187,20 +192,15 @@ def _pack_said(line: Line) -> tuple[str, float | None] | None:
     return (line.price.pack, line.price.pack_kg) if line.price.pack else None
 
 
-def _continued(groups: list[Group], line: Line, merchant: str) -> Group | None:
-    """The quote that a line is a further tier of."""
+def _continued(groups: list[Group], line: Line) -> Group | None:
+    """The quote that a line is a further tier of, among those of its merchant and feed."""
     if not line.from_t:
         return None
+    pack, collected = _pack_said(line), line.price.is_collected
     for group in reversed(groups):
         first = group.first
-        is_same = _fold(group.merchant) == _fold(merchant)
-        is_same = is_same and _fold(first.values["feed"]) == _fold(line.values["feed"])
-        pack, collected = _pack_said(line), line.price.is_collected
-        if (
-            is_same
-            and pack in (None, _pack_said(first))
-            and collected in (None, first.price.is_collected)
-        ):
+        is_pack = pack in (None, _pack_said(first))
+        if is_pack and collected in (None, first.price.is_collected):
             return group
     return None
 

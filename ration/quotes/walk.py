@@ -9,7 +9,7 @@ from typing import Any
 from ration.errors import InputError, Problem
 from ration.plain_text import shown
 from ration.quotes import prices
-from ration.quotes.cells import Figured, NoUnit, is_blank, read_cell
+from ration.quotes.cells import LONGEST_VALUE, Figured, NoUnit, is_blank, read_cell
 from ration.quotes.found import (
     LOOK_FOR_HEADING,
     Found,
@@ -34,7 +34,7 @@ _UNIT_CELL = re.compile(
 _NOT_ABOVE = ("feed", "like", "from", "note", "bag", "bale")
 _SENTENCE = re.compile(
     r"(?:please note:? )?(?:all |our |these |the )*(?:prices?|quotes?|quotations?|offers?)\b"
-    r"(?: (?:quoted|shown|given|below|above|are|is|all|in))*",
+    r"(?: (?:quoted|shown|given|below|above|are|is|all|in)\b)*",
     re.IGNORECASE,
 )
 _VALID = re.compile(r" ?(valid (?:until|till|to|for)) (.+)", re.IGNORECASE)
@@ -89,7 +89,8 @@ class _Walk:
         """A line such as "All prices per tonne", wherever it stands, is the unit of them all."""
         for row in rows:
             filled = [c.text for c in row.cells if c.kind != "blank"]
-            if len(filled) == 1 and (start := _SENTENCE.match(filled[0])):
+            is_short = len(filled) == 1 and len(filled[0]) <= LONGEST_VALUE
+            if is_short and (start := _SENTENCE.match(filled[0])):
                 try:
                     found = phrase(filled[0][start.end() :].rstrip("."))
                 except InputError:
@@ -204,6 +205,8 @@ class _Walk:
 
     def sentence(self, row: Row, text: str) -> bool:
         """Take "All prices ex VAT, delivered" for many rows; False when it says nothing known."""
+        if len(text) > LONGEST_VALUE:
+            return False
         start = _SENTENCE.match(text)
         rest = text[start.end() :] if start else text
         if start and (hit := _VALID.fullmatch(rest.rstrip("."))):
@@ -253,7 +256,9 @@ class _Walk:
             try:
                 line.price = prices.with_vat(old, value)
             except InputError as e:
-                self.group(line.row, line.heading, *readable(e))
+                read, allowed, do = readable(e)
+                read = re.sub(r'^read "[^"]*": ', "", read)
+                self.group(line.row, line.heading, read, allowed, do)
 
     # ------------------------------------------------------------ rows of prices
 
@@ -299,6 +304,8 @@ class _Walk:
     def offer(self, row: Row, table: Table, priced: Sequence[int]) -> None:
         """A row with a feed and a price."""
         values, figures, notes = self.beside(row, table)
+        if "feed" not in values:  # a fault is noted
+            return
         before = len(self.found.lines)
         reasons: list[tuple[int, str]] = []
         for column in priced:
@@ -428,7 +435,8 @@ class _Walk:
             return
         except InputError as e:
             read, allowed, do = readable(e)
-            if read.startswith('read "inc VAT"') or "not in pounds" in read:
+            if read.startswith('read "inc VAT"') or said.is_foreign or said.is_ton:
+                read = re.sub(r'^read "[^"]*": ', "", read)
                 self.group(row.number, heading.written, read, allowed, do)
             else:
                 self.fault(row.number, heading.written, e)

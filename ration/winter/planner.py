@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,9 +30,11 @@ from ration.winter.coarse import Coarse, settled_of
 from ration.winter.fine import Fine, in_fine, loads_in, refine, used_loads, within_blocks
 from ration.winter.joint import Settled
 from ration.winter.season import Season, unit_of
-from ration.winter.work import Work, watch_of
+from ration.winter.work import Answer, Work, watch_of
 
 _PRICE_ROUNDS = 3
+_PATIENCE_S = (0.6, 1.0, 2.4)
+_FOR_REFINING_S = 19.0
 _MANY = 60  # batches times periods, from where one round of prices comes before the loads
 
 
@@ -116,68 +119,139 @@ class Found:
     coarse: Coarse | None
 
 
+class _Run:
+    """One search of a winter: the coarse programme, the best plan and the bound so far."""
+
+    def __init__(
+        self, work: Work, rations: Mapping[tuple[int, int], Array], gap_share: float
+    ) -> None:
+        self.work, self.gap_share = work, gap_share
+        self.is_large = len(rations) > _MANY
+        self.coarse = Coarse(work, rations)
+        self.answer = self.coarse.tighten(1 if self.is_large else _PRICE_ROUNDS)
+        self.best = Found(None, {}, {}, -np.inf, self.coarse)
+        self.tried: set[object] = set()
+        season = work.season
+        self.sunk = float(season.opening_t @ season.left_value_gbp_per_t)
+        self.refining = 0.0
+        if self.answer.is_found:
+            self.lift(self.answer.solution.cost)
+
+    def lift(self, bound: float | None) -> None:
+        """Keep the higher bound."""
+        if bound is not None:
+            self.best = replace(self.best, bound=max(self.best.bound, bound))
+
+    def whole(self, seconds: float) -> Answer:
+        """The coarse programme with whole loads, from the last answer with the same rows."""
+        since = time.perf_counter()
+        last = self.coarse.last
+        answer = self.coarse.solve(
+            is_whole=True,
+            seconds=max(seconds, 0.5),
+            start=None if last is None else last.solution.values,
+            gap_share=self.gap_share / 10,
+            watch=watch_of(self.work, "coarse plan", self.sunk),
+        )
+        self.work.clock("coarse", since)
+        return answer
+
+    def take(self, answer: Answer) -> bool:
+        """Keep a coarse answer and its bound; whether its loads are new."""
+        self.answer = self.coarse.last = answer
+        self.lift(answer.solution.bound)
+        self.loads, self.tiers = settled_of(self.coarse.grain, answer)
+        key = (tuple(sorted(self.loads.items())), tuple(sorted(self.tiers.items())))
+        is_new = key not in self.tried
+        self.tried.add(key)
+        return is_new
+
+    def sharpen(self) -> None:
+        """Search at the prices that hold once the loads are settled."""
+        if self.work.ended():
+            return
+        held = Settled(loads=self.loads, tiers=self.tiers)
+        fixed = self.coarse.solve(is_whole=False, settled=held)
+        if fixed.is_found:
+            self.coarse.search_at(self.coarse.internal_prices(fixed))
+
+    def refine(self) -> None:
+        """Carry the loads out on true needs; keep the plan if it is the cheapest."""
+        since = time.perf_counter()
+        self.best = _better(self.best, self.work, self.coarse, self.loads, self.tiers)
+        self.refining = time.perf_counter() - since
+
+    def is_close(self) -> bool:
+        """Tell how far it has come; whether the gap is small enough."""
+        if self.best.fine is None:
+            return False
+        cost = self.best.fine.cost + self.sunk
+        gap = max(self.best.fine.cost - self.best.bound, 0.0) / max(abs(cost), 1e-9)
+        self.work.tell(
+            f"plan of £{cost:,.0f}; no plan can cost less than £{self.best.bound + self.sunk:,.0f} "
+            f"({gap:.2%})"
+        )
+        return gap <= self.gap_share
+
+    def without_loads(self) -> None:
+        """Nothing is counted whole: sharper rows until the gap is small."""
+        for _ in range(4):
+            self.take(self.answer)
+            self.refine()
+            if self.is_close() or self.work.ended():
+                return
+            self.sharpen()
+            answer = self.coarse.solve(is_whole=False)
+            self.lift(answer.solution.cost)
+
+    def in_turns(self, patience: Sequence[float]) -> None:
+        """Coarse, settle, refine, sharpen, and again."""
+        for seconds in patience:
+            answer = self.whole(min(seconds, self.work.left * 0.4))
+            if not answer.is_found:
+                return
+            is_new = self.take(answer)
+            if is_new:
+                self.refine()
+            if self.is_close() or self.work.ended() or self.work.left < 2 + self.refining:
+                return
+            if not is_new and answer.solution.status == solve.OPTIMAL:
+                return
+            self.sharpen()
+
+    def side_by_side(self) -> None:
+        """A large winter: the bound is worked on while the first loads are carried out."""
+        answer = self.whole(min(8.0, self.work.left * 0.2))
+        if not answer.is_found:
+            return
+        self.take(answer)
+        self.sharpen()
+        with ThreadPoolExecutor(1) as pool:
+            later = pool.submit(self.whole, self.work.left - _FOR_REFINING_S)
+            self.refine()
+            answer = later.result()
+        if answer.is_found and self.take(answer) and not self.is_close():
+            self.refine()
+        while not self.is_close() and self.work.left > _FOR_REFINING_S and not self.work.ended():
+            self.sharpen()
+            answer = self.whole(self.work.left - _FOR_REFINING_S)
+            if not answer.is_found or not self.take(answer):
+                return
+            self.refine()
+
+
 def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_share: float) -> Found:
     """Coarse, settle, refine; again with sharper rows while the gap is wide and there is time."""
-    coarse = Coarse(work, rations)
-    answer = coarse.tighten(_PRICE_ROUNDS if len(rations) < _MANY else 1)
-    if not answer.is_found:
-        return Found(None, {}, {}, -np.inf, None)
-    best = Found(None, {}, {}, float(answer.solution.cost or -np.inf), coarse)
-    sunk = float(work.season.opening_t @ work.season.left_value_gbp_per_t)
-    is_whole = bool(answer.book.problem().integer.any())
-    tried: set[object] = set()
-    start: Array | None = None
-    refining = 0.0
-    is_large = len(rations) > _MANY
-    patience = (8.0, 14.0) if is_large else (1.0, 3.5)
-    for turn in range(6):
-        before = best
-        if is_whole:
-            since = time.perf_counter()
-            answer = coarse.solve(
-                is_whole=True,
-                seconds=max(min(patience[min(turn, 1)], work.left * 0.4), 0.5),
-                start=start,
-                gap_share=gap_share / 10,
-                watch=watch_of(work, "coarse plan", sunk),
-            )
-            work.clock("coarse", since)
-            if not answer.is_found:
-                break
-            best = replace(best, bound=max(best.bound, answer.solution.bound or -np.inf))
-            start = answer.solution.values
-            coarse.last = answer
-        loads, tiers = settled_of(coarse.grain, answer)
-        key = (tuple(sorted(loads.items())), tuple(sorted(tiers.items())))
-        is_new = key not in tried
-        tried.add(key)
-        if is_new and not work.ended():
-            fixed = coarse.solve(is_whole=False, settled=Settled(loads=loads, tiers=tiers))
-            if fixed.is_found:
-                coarse.search_at(coarse.internal_prices(fixed))
-        is_timed_out = is_whole and answer.solution.status != solve.OPTIMAL
-        if turn == 0 and is_timed_out and work.left > 25:
-            continue  # sharper rows first: the first answer of a large winter is a poor one
-        if is_new and (best.fine is None or work.left > refining):
-            since = time.perf_counter()
-            best = _better(best, work, coarse, loads, tiers)
-            refining = time.perf_counter() - since
-        if not is_whole:
-            sharper = coarse.solve(is_whole=False)
-            best = replace(best, bound=max(best.bound, float(sharper.solution.cost or -np.inf)))
-        if best.fine is not None:
-            cost = best.fine.cost + sunk
-            gap = max(best.fine.cost - best.bound, 0.0) / max(abs(cost), 1e-9)
-            work.tell(
-                f"plan of £{cost:,.0f}; no plan can cost less than £{best.bound + sunk:,.0f} "
-                f"({gap:.2%})"
-            )
-            rests = best.bound - before.bound <= 2e-4 * abs(cost) and not is_timed_out
-            if gap <= gap_share or (turn and not is_new and (rests or not is_large)):
-                break
-        if work.ended() or work.left < 2 + refining:
-            break
-    return best
+    run = _Run(work, rations, gap_share)
+    if not run.answer.is_found:
+        return run.best
+    if not run.answer.book.problem().integer.any():
+        run.without_loads()
+    elif run.is_large:
+        run.side_by_side()
+    else:
+        run.in_turns(_PATIENCE_S)
+    return run.best
 
 
 def _better(

@@ -53,7 +53,7 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
             )
             then = found.coarse.at(
                 replace(season, farm=replace(season.farm, winter=replace(rule, stores=roomier)))
-            ).solve(is_whole=True, seconds=1.5, gap_share=1e-3, start=base.solution.values)
+            ).solve(is_whole=True, seconds=0.8, gap_share=1e-3, start=base.solution.values)
             if then.is_found:
                 saved = float(base.solution.cost or 0) - float(then.solution.cost or 0)
                 out.append(More(store.name, "tonne", max(saved, 0.0), note="about"))
