@@ -317,6 +317,17 @@ class _Page:
                 book.row(("load most", g, s), [*came, (drop, -terms.most_t)], hi=0.0)
                 if terms.least_t > 0:
                     book.row(("load least", g, s), [*came, (drop, -terms.least_t)], lo=0.0)
+                for store in self.rule.stores:
+                    # one load brings no more for a store than it holds
+                    held = [
+                        term
+                        for supply, own in each.items()
+                        if season.offers[season.offer_of[supply]].id in store.offer_ids
+                        for term in own
+                    ]
+                    if held and store.holds_t < 0.999 * terms.most_t:
+                        row = [*held, (drop, -store.holds_t)]
+                        book.row(("store load", store.name, g, s), row, hi=0.0)
                 for supply, own in each.items() if len(each) > 1 else ():
                     # one load brings no more of a feed than its store holds or the winter uses
                     room = min(season.store_room_t(supply), season.most_wanted_t(supply))

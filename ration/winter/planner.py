@@ -236,8 +236,10 @@ class _Run:
             self.sharpen()
             answer = self.whole(self.work.left - _FOR_REFINING_S)
             if not answer.is_found or not self.take(answer):
-                return
+                break
             self.refine()
+        if self.best.fine is not None and not self.is_close() and self.work.left > 12:
+            self.best = _elsewhen(self.best, self.work, self.work.left - 9)
 
 
 def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_share: float) -> Found:
@@ -279,6 +281,33 @@ def _better(
         if fine is not None and (best.fine is None or fine.cost < best.fine.cost):
             best = replace(best, fine=fine, loads=loads_in(fine.answer), tiers=tiers)
     return best
+
+
+def _elsewhen(best: Found, work: Work, seconds: float) -> Found:
+    """The best plan, or a cheaper one whose loads, no more of them, come at any time."""
+    fine, season = best.fine, work.season
+    if fine is None:
+        return best
+    every = tuple(range(len(season.periods)))
+    counts = [
+        (every, g, sum(n for (h, _), n in best.loads.items() if h == g))
+        for g, terms in enumerate(season.terms)
+        if not terms.is_free
+    ]
+    moved = refine(
+        work,
+        fine.rations,
+        is_whole=True,
+        seconds=seconds,
+        settled=Settled(block_loads=counts, tiers=best.tiers),
+    )
+    if moved is None:
+        return best
+    loads = loads_in(moved.answer)
+    other = refine(work, moved.rations, settled=Settled(loads=loads, tiers=best.tiers))
+    if other is None or other.cost >= fine.cost:
+        return best
+    return replace(best, fine=other, loads=loads)
 
 
 def whole_packs(work: Work, found: Found) -> Found:
