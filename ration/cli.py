@@ -2,88 +2,27 @@
 
 Exit codes: 0 done, 1 something in a file or value cannot be used, 2 the command was typed wrongly,
 3 no mix is possible, 4 our fault. Results go to standard output, everything else to standard
-error. Heavy packages are imported inside the commands so that --help is quick.
+error. Heavy packages are imported inside the commands so that --help is quick. The commands of the
+winter stand in `cli_winter`.
 """
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Callable
-from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ration.errors import RationError
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
-    from ration.tables import Tables
-
-F = TypeVar("F", bound=Callable[..., Any])
-CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
-
-
-def faults_in_words(command: F) -> F:
-    """Turn errors into lines on standard error and an exit code."""
-
-    @wraps(command)
-    def run(*args: Any, **kwargs: Any) -> Any:
-        try:
-            return command(*args, **kwargs)
-        except RationError as error:
-            click.echo(error.lines(), err=True)
-            sys.exit(error.exit_code)
-        except (click.ClickException, click.exceptions.Exit, click.Abort):
-            raise
-        except BrokenPipeError:
-            sys.exit(0)
-        except Exception as error:  # the last face before a person: never a traceback
-            click.echo(
-                f"This is our fault, not yours: {type(error).__name__}: {error}. Please report it "
-                "with the file you used.",
-                err=True,
-            )
-            sys.exit(4)
-
-    return run  # type: ignore[return-value]
-
-
-def console() -> Console:
-    """A console as wide as the window, or 100 columns when it is not a window."""
-    from rich.console import Console
-
-    out = Console(highlight=False, markup=False, emoji=False)
-    return (
-        out
-        if out.is_terminal
-        else Console(highlight=False, markup=False, emoji=False, width=100, no_color=True)
-    )
-
-
-def put_json(value: Any) -> None:
-    """JSON alone on standard output."""
-    click.echo(json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False))
-
-
-def tables_of(overlays: tuple[str, ...] | tuple[Path, ...] = ()) -> Tables:
-    """The shipped tables with overlays laid on."""
-    from ration import tables
-
-    return tables.load(overlays=[Path(p) for p in overlays])
-
-
-json_option = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")
-tables_option = click.option(
-    "--tables",
-    "overlays",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    help="Your own feed table (CSV), or a folder of edited tables, laid over the shipped one.",
+from ration.cli_common import (
+    CONTEXT,
+    console,
+    faults_in_words,
+    json_option,
+    put_json,
+    tables_of,
+    tables_option,
 )
+from ration.cli_winter import COMMANDS
 
 
 @click.group(context_settings=CONTEXT)
@@ -96,6 +35,8 @@ def main() -> None:
       ration demo                        an invented farm, written to a folder and worked out
       ration mix FARM.yaml               the cheapest ration for each batch
       ration assess FARM.yaml            what the ration you feed now will do
+      ration stack FARM.yaml             how long the hay will last
+      ration winter FARM.yaml            the whole winter: what to order and what to feed when
     """
 
 
@@ -413,6 +354,9 @@ def demo(folder: Path, as_json: bool) -> None:
 
     shipped.run(folder, console, put_json if as_json else None)
 
+
+for _command in COMMANDS:
+    main.add_command(_command)
 
 if __name__ == "__main__":
     main()

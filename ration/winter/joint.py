@@ -192,7 +192,7 @@ class _Page:
         if self.season.fill_days <= 0:
             return
         terms: list[Term] = []
-        for j in np.flatnonzero(self.season.is_forage).tolist():
+        for j in self.season.fillers:
             self.book.column(("fill", b, j))
             terms.append((("fill", b, j), 1.0))
         terms += [(("x", b, 0, j), -self.season.fill_days) for j in self.in_trough]

@@ -89,6 +89,13 @@ class Season:
         return np.array([float(o.feed.is_forage) for o in self.offers])
 
     @cached_property
+    def fillers(self) -> tuple[int, ...]:
+        """Forages that may stand in for trough feed not given yet: straw only if nothing else."""
+        forage = [j for j, o in enumerate(self.offers) if o.feed.is_forage]
+        better = [j for j in forage if self.offers[j].feed.group != "straw"]
+        return tuple(better or forage)
+
+    @cached_property
     def step_up_days(self) -> int:
         """Days of rising trough feed, inside the first period. [day]"""
         return max(1, min(self.farm.winter.step_up_days, self.periods[0].days))
