@@ -32,10 +32,13 @@ from ration.winter.joint import Settled
 from ration.winter.season import Season, unit_of
 from ration.winter.work import Answer, Work, watch_of
 
-_PRICE_ROUNDS = 3
-_PATIENCE_S = (0.6, 1.0, 2.4)
+_PATIENCE_S = (
+    15.0,
+    15.0,
+    15.0,
+)  # a backstop: a small winter ends by its gap, alike on all machines
 _FOR_REFINING_S = 19.0
-_MANY = 60  # batches times periods, from where one round of prices comes before the loads
+_MANY = 60  # batches times periods, from where a winter counts as large
 
 
 def season_of(
@@ -128,7 +131,7 @@ class _Run:
         self.work, self.gap_share = work, gap_share
         self.is_large = len(rations) > _MANY
         self.coarse = Coarse(work, rations)
-        self.answer = self.coarse.tighten(1 if self.is_large else _PRICE_ROUNDS)
+        self.answer = self.coarse.tighten(1 if self.is_large else 3)
         self.best = Found(None, {}, {}, -np.inf, self.coarse)
         self.tried: set[object] = set()
         season = work.season
@@ -150,7 +153,7 @@ class _Run:
             is_whole=True,
             seconds=max(seconds, 0.5),
             start=None if last is None else last.solution.values,
-            gap_share=self.gap_share / 10,
+            gap_share=self.gap_share / (10 if self.is_large else 4),
             watch=watch_of(self.work, "coarse plan", self.sunk),
         )
         self.work.clock("coarse", since)
