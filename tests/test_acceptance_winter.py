@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from ration import choices, jobs, mix, quotes, tie, what_if, winter
+from ration import choices, jobs, mix, quotes, what_if, winter
+from ration.buying import tie
 from ration.farm import read_text
 
 DEMO = Path(__file__).parents[1] / "ration" / "demo" / "quernhope.yaml"
@@ -154,7 +155,9 @@ def test_the_hay_sheet_moves_the_mix_and_booked_cubes_are_still_used():
     # feature 12: hay 10.5 % protein and 9.3 MJ on the book, 7.4 % and 8.3 MJ on the sheet; 3.9 t of
     # cubes are booked and paid for, so they cost nothing more
     before, after = (
-        mix.mix(read_text(HAFOD.format(protein=cp, energy=me)), jobs.tables.load(), with_worth=False)
+        mix.mix(
+            read_text(HAFOD.format(protein=cp, energy=me)), jobs.tables.load(), with_worth=False
+        )
         for cp, me in ((10.5, 9.3), (7.4, 8.3))
     )
     old, new = before.rations[0], after.rations[0]

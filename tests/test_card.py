@@ -22,12 +22,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from ration import animals, card, card_report, needs, tables
+from ration import animals, card, needs, tables
 from ration.assess import Portion, assess
 from ration.card import days as by_day
 from ration.card.measures import amount_words, shared_out, weight_words
 from ration.card.places import sittings_of
 from ration.errors import ModelError, OutOfRange, UnknownName
+from ration.faces import card_report
 from ration.farm import Farm, Lot, Measure, Offer, Winter
 from ration.feeds import Feed, Figure
 from ration.winter.calendar import periods

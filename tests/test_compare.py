@@ -16,9 +16,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ration import compare, demo, farm, mix, quotes_report, tables
+from ration import demo, farm, mix, tables
 from ration import needs as standards
-from ration.compare import (
+from ration.buying import compare
+from ration.buying.compare import (
     Member,
     cheapest_buy,
     group_cost,
@@ -27,12 +28,13 @@ from ration.compare import (
     timing,
     unit_costs,
 )
+from ration.buying.landed import mp_g_per_kg_dm, rise_gbp_per_t, tier_price_gbp_per_t
+from ration.buying.tie import tie
 from ration.errors import InputError, ModelError, OutOfRange
+from ration.faces import quotes_report
 from ration.feeds import Feed, Figure
-from ration.landed import mp_g_per_kg_dm, rise_gbp_per_t, tier_price_gbp_per_t
 from ration.quotes.records import Quote, QuoteSheet, Tier
 from ration.standards import afrc1993
-from ration.tie import tie
 
 ON = date(2026, 9, 14)
 

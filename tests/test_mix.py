@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ration import changes, choices, demo, explain, farm, limits, lines, mix, tables
+from ration import choices, demo, explain, farm, limits, lines, mix, tables
 from ration.errors import BalanceError, InputError, MissingValue
+from ration.faces import changes
 
 FARM = Path(demo.__file__).parent / "quernhope.yaml"
 

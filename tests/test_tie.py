@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ration import choices, demo, farm, tables
+from ration.buying.tie import LOAD_T_BY_LADEN_T, least_load_t, most_load_t, tie
 from ration.errors import InputError
 from ration.farm import Store
 from ration.feeds import Figure
 from ration.quotes.records import Quote, Tier
-from ration.tie import LOAD_T_BY_LADEN_T, least_load_t, most_load_t, tie
 
 ON = date(2026, 9, 14)
 

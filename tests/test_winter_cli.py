@@ -19,8 +19,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from ration import cli, cli_common, quote_jobs, weigh_jobs, winter_cautions, winter_jobs
+from ration import cli
+from ration.cli import common as cli_common
 from ration.errors import InputError
+from ration.jobs import quotes as quote_jobs
+from ration.jobs import weigh as weigh_jobs
+from ration.jobs import winter as winter_jobs
+from ration.jobs import winter_cautions
 
 DATA = Path(__file__).parent / "data"
 FARM, QUOTES = DATA / "winter" / "farm.yaml", DATA / "winter" / "quotes.csv"

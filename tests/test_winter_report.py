@@ -17,11 +17,14 @@ from types import MappingProxyType
 import pytest
 from rich.console import Console
 
-from ration import order, stacked, winter_jobs, winter_report, winter_words
+from ration.buying.tie import Tied
 from ration.cautions import STANDING
 from ration.errors import InputError
+from ration.faces import winter_report, winter_words
+from ration.jobs import winter as winter_jobs
 from ration.quotes.records import Quote, QuoteSheet, Supply, Tier
-from ration.tie import Tied
+from ration.stack import lots as stacked
+from ration.winter import order
 from ration.winter.records import Bill, Delivery, Drop, More, Period, Plan, StockLine
 
 FARM = Path(__file__).parent / "data" / "winter" / "farm.yaml"

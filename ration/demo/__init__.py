@@ -58,7 +58,8 @@ def write(folder: Path) -> list[Path]:
 
 def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None) -> None:
     """Write the demo, work it out on book hay, then with the sheet of 16 November."""
-    from ration import as_json, jobs, report
+    from ration import jobs
+    from ration.faces import as_json, report
 
     farm, sheet, _ = write(folder)
     november = jobs.mix_file(farm, sheets={ANALYSED: sheet})

@@ -22,6 +22,7 @@ from ration.winter.work import Answer, Work
 
 if TYPE_CHECKING:
     from ration.farm import Farm, Offer
+    from ration.model import MixModel
     from ration.quotes.records import Supply
     from ration.tables import Tables
 
@@ -75,11 +76,11 @@ def plan(
     work = Work(season, seconds, tell, stop)
     solver = f"PuLP {metadata.version('pulp')}, HiGHS {metadata.version('highspy')}"
 
-    def none(why: str, hit: conflict.Conflict | None = None) -> Plan:
+    def none(why: str, hit: conflict.Conflict | None = None, stuck: MixModel | None = None) -> Plan:
         return Plan(
             farm, season.periods, season.offers, tuple(supplies), (), MappingProxyType({}), (), (),
             (), None, float("nan"), work.is_cut_short, (), MappingProxyType({}), why, hit,
-            MappingProxyType(dict(work.spent)), solver, tables.digest,
+            MappingProxyType(dict(work.spent)), solver, tables.digest, stuck,
         )  # fmt: skip
 
     if not season.offers:
@@ -88,11 +89,12 @@ def plan(
     rations, without = planner.alone(work)
     if without is not None:
         b, t = without
-        then = season.models[b, t]
+        then = season.models[b, t].with_cost(planner.first_prices(season))
         return none(
             f"{season.batches[b].name} has no ration from "
             f"{in_words_day(season.periods[t].start)}, whatever is bought",
-            conflict.explain(then.with_cost(planner.first_prices(season))),
+            conflict.explain(then),
+            then,
         )
     found = planner.search_winter(work, rations, gap_share)
     if found.fine is None:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from ration.conflict import Conflict
     from ration.farm import Farm, Offer
+    from ration.model import MixModel
     from ration.quotes.records import Supply
 
 
@@ -214,6 +215,9 @@ class Plan:
     seconds : mapping of str to float
         Time spent by step.
     solver : str
+    tables_digest : str
+    stuck : MixModel or None
+        The batch in the period that has no ration at all.
     """
 
     farm: Farm
@@ -235,6 +239,7 @@ class Plan:
     seconds: Mapping[str, float]
     solver: str
     tables_digest: str = ""
+    stuck: MixModel | None = None
 
     @property
     def is_found(self) -> bool:

@@ -12,8 +12,9 @@ from functools import cached_property
 
 import numpy as np
 
-from ration import choices, landed, tie
+from ration import choices
 from ration.animals import Batch
+from ration.buying import landed, tie
 from ration.farm import Farm, Offer
 from ration.model import MixModel
 from ration.needs import Array

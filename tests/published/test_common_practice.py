@@ -22,7 +22,8 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from ration import animals, assess, choices, mix, needs, report, search
+from ration import animals, assess, choices, mix, needs, search
+from ration.faces import report
 from ration.farm import Offer
 from ration.feeds import Feed, Figure
 from ration.limits import Bounds

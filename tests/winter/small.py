@@ -7,7 +7,6 @@ nutrition. Conditions are scaled to the farm, so that least drops and tiers bite
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
@@ -16,12 +15,12 @@ from typing import Any
 
 import numpy as np
 
-from ration import animals, choices, search, tables
+from ration import animals, choices, search, tables, winter
 from ration.farm import Farm, Offer, Winter
-from ration.quotes.records import Quote, Supply, Tier
 from ration.model import Problem
 from ration.programme import Sparse
-from ration.winter import planner
+from ration.quotes.records import Quote, Supply, Tier
+from ration.winter import Plan, planner
 from ration.winter.joint import Grain, Rows
 from ration.winter.season import Season
 
@@ -197,3 +196,9 @@ def as_scipy(programme: Problem) -> dict[str, Any]:
         "b_ub": np.concatenate([programme.row_hi[hi], -programme.row_lo[lo]]),
         "bounds": np.column_stack([programme.col_lo, programme.col_hi]),
     }
+
+
+def planned(place: Farm, supply: Sequence[Supply], **said: Any) -> Plan:
+    """The plan of a small farm, to a gap of a part in five hundred."""
+    asked: dict[str, Any] = {"gap_share": 2e-3, "seconds": 20.0, "with_values": False, **said}
+    return winter.plan(place, book(), place.offers, supply, **asked)

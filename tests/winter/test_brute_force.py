@@ -32,7 +32,7 @@ from winter.small import (
 
 from ration import solve
 from ration.farm import Store
-from ration.quotes.records import Quote, Supply
+from ration.quotes.records import Quote
 from ration.winter import joint
 from ration.winter.coarse import settled_of
 from ration.winter.fine import loads_in, tangents

@@ -37,6 +37,8 @@ from ration.winter.fine import tangents
 from ration.winter.joint import Settled
 from ration.winter.work import Work
 
+GAP = 1e-3
+
 # ---- putting a programme together (origin: NumPy on the dense matrix)
 
 
@@ -204,14 +206,14 @@ def test_a_first_answer_that_cannot_be_does_no_harm() -> None:
 
 
 def test_the_gap_asked_for_is_the_gap_proved() -> None:
-    found = solve.run(orders(True)[0][1], gap_share=0.05)
+    found = solve.run(an_order(), gap_share=0.05)
     assert found.status == solve.OPTIMAL
     assert found.bound is not None
     assert found.cost - found.bound <= 0.05 * abs(found.cost) + 1e-9
 
 
 def test_linear_runs_report_no_bound_and_resume_from_where_they_rested() -> None:
-    made = orders(True)[0][1]
+    made = an_order()
     linear = replace(made, integer=np.zeros_like(made.integer))
     first = solve.run(linear)
     assert (first.status, first.bound) == (solve.OPTIMAL, None)
@@ -223,6 +225,11 @@ def test_linear_runs_report_no_bound_and_resume_from_where_they_rested() -> None
 # ---- 50 winters by scipy
 
 
+def an_order() -> Problem:
+    """The first of them that has an answer."""
+    return next(made for _, made in orders(True) if solve.run(made, gap_share=0.5).cost is not None)
+
+
 @cache
 def orders(is_fine: bool) -> tuple[tuple[int, Problem], ...]:
     return tuple(_orders(is_fine))
@@ -231,7 +238,8 @@ def orders(is_fine: bool) -> tuple[tuple[int, Problem], ...]:
 def _orders(is_fine: bool) -> Iterator[tuple[int, Problem]]:
     """Programmes of random small farms with tiers, drops, bags and pallets."""
     for seed in range(35) if is_fine else range(100, 115):
-        place, quotes = random_farm(seed, periods=3 if is_fine else 7, batches=1 + seed % 2)
+        many = 2 + seed % 2 if is_fine else 6
+        place, quotes = random_farm(seed, periods=many, batches=2 if seed % 5 == 0 else 1)
         feed = quotes[-1].offer_id
         packed = (
             Quote("store", feed, (Tier(0, 330),), pack="tonne bag", pack_kg=500.0, drop_charge_gbp=5),
@@ -242,7 +250,7 @@ def _orders(is_fine: bool) -> Iterator[tuple[int, Problem]]:
         season = season_of(place, usable)
         rations = rations_at(season, planner.first_prices(season))
         if is_fine:
-            rows = tangents(season, rations, 0.5)
+            rows = tangents(season, rations, 2.0)
             settled = Settled(are_packs_whole=True)
             page, _ = joint.build(fine_grain(season), rows, settled)
         else:
@@ -254,13 +262,13 @@ def _orders(is_fine: bool) -> Iterator[tuple[int, Problem]]:
 def test_50_winters_cost_what_scipy_says() -> None:
     whole = 0
     for seed, made in (*orders(True), *orders(False)):
-        found = solve.run(made, gap_share=1e-4, seconds=20)
+        found = solve.run(made, gap_share=GAP, seconds=20)
         theirs = milp(
             made.cost,
             constraints=LinearConstraint(dense(made), made.row_lo, made.row_hi),
             bounds=(made.col_lo, made.col_hi),
             integrality=made.integer.astype(int),
-            options={"mip_rel_gap": 1e-4, "time_limit": 20},
+            options={"mip_rel_gap": GAP, "time_limit": 20},
         )
         if theirs.status == 2:
             assert found.status == solve.INFEASIBLE, seed
@@ -268,13 +276,13 @@ def test_50_winters_cost_what_scipy_says() -> None:
         assert theirs.status == 0, (seed, theirs.message)
         assert found.status == solve.OPTIMAL, seed
         assert keeps(made, found.values), seed
-        # both are proved to a part in ten thousand: neither may be under the other's proof
+        # both are proved to a part in a thousand: neither may be under the other's proof
         dust = 1e-7 * (1 + abs(found.cost))
         assert found.bound <= theirs.fun + dust, seed
         assert theirs.mip_dual_bound <= found.cost + dust, seed
-        assert found.cost == pytest.approx(theirs.fun, rel=2e-4), seed
+        assert found.cost == pytest.approx(theirs.fun, rel=2 * GAP), seed
         whole += bool(np.abs(found.values[made.integer]).sum() > 0.5)
-    assert whole >= 30
+    assert whole >= 40
 
 
 def test_linear_winters_cost_what_scipy_says() -> None:

@@ -6,19 +6,20 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ration import order, winter_words
-from ration.report import print_cautions, print_heading, say, table
+from ration.faces import winter_words
+from ration.faces.report import print_cautions, print_heading, say, table
 from ration.units import in_words_day, money
+from ration.winter import order
 
 if TYPE_CHECKING:
     from datetime import date
 
     from rich.console import Console
 
-    from ration.order import OrderRow
-    from ration.stacked import Stacked
+    from ration.jobs.winter import Ready, Wintered
+    from ration.stack.lots import Stacked
+    from ration.winter.order import OrderRow
     from ration.winter.records import Fed, Plan
-    from ration.winter_jobs import Ready, Wintered
 
 LEAST_COLUMN = 8
 ROOM = 70  # columns for feeds beside dates and weights on a page of 100

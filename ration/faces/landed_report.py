@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ration.landed import FEEDING_LEVEL
-from ration.report import say, table
+from ration.buying.landed import FEEDING_LEVEL
+from ration.faces.report import say, table
+from ration.faces.winter_words import to_ask
 from ration.units import in_words_day, money
-from ration.winter_words import to_ask
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from ration.quote_jobs import LandedLine, LandedOnly
+    from ration.jobs.quotes import LandedLine, LandedOnly
 
 
 def print_landed(console: Console, found: LandedOnly) -> None:

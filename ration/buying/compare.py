@@ -1,7 +1,7 @@
 """Merchants compared by what the sheep cost with each one's feed as the only change.
 
 For every feed that a merchant quotes, all rations that are the cheapest at some price of it are
-found first (`ration.corners`), each proved by a full search; then each is bought the cheapest way
+found first (`corners`), each proved by a full search; then each is bought the cheapest way
 that the quote's tiers, drops and packs allow. So nothing hangs on a guess at the price to mix at,
 and raising a merchant's price never improves his rank.
 """
@@ -16,8 +16,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from ration import choices
-from ration.corners import DEAREST_GBP_PER_T, LEAST_T, Entry, Shop
-from ration.landed import (
+from ration.buying.corners import DEAREST_GBP_PER_T, LEAST_T, Entry, Shop
+from ration.buying.landed import (
     FEEDING_LEVEL,
     Buy,
     Landed,
@@ -27,9 +27,9 @@ from ration.landed import (
     timing,
     unit_costs,
 )
-from ration.pooled import GroupBuy, Member, group_cost
+from ration.buying.pooled import GroupBuy, Member, group_cost
+from ration.buying.tie import Tied
 from ration.quotes.records import Supply
-from ration.tie import Tied
 from ration.units import money
 
 if TYPE_CHECKING:

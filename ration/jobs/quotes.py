@@ -7,16 +7,17 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from ration import animals, choices, compare, jobs, tables, tie
+from ration import animals, choices, jobs, tables
 from ration import needs as standards
-from ration.compare import Ranked
+from ration.buying import compare, tie
+from ration.buying.compare import Ranked
+from ration.buying.landed import Landed, UnitCosts, landed, unit_costs
+from ration.buying.tie import Tied
 from ration.errors import InputError, MissingValue, OutOfRange, Problem
 from ration.farm import Farm, Offer
-from ration.landed import Landed, UnitCosts, landed, unit_costs
+from ration.jobs.winter import quotes_of
 from ration.quotes.records import QuoteSheet, Supply
 from ration.tables import Tables
-from ration.tie import Tied
-from ration.winter_jobs import quotes_of
 
 NO_DAY = date(1, 1, 1)
 LEAST_T = 1.0
@@ -111,7 +112,7 @@ def compare_file(
     ----------
     path : Path
     quotes, on, overlays
-        As in `ration.winter_jobs.read_winter`.
+        As in `ration.jobs.winter.read_winter`.
 
     Raises
     ------

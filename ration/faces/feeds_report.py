@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ration.as_json import plain
 from ration.errors import Problem, UnknownName
+from ration.faces.as_json import plain
+from ration.faces.report import say, table
 from ration.feeds import Feed
-from ration.report import say, table
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import click
 
-from ration.cli_common import (
+from ration.cli.common import (
     CONTEXT,
     console,
     faults_in_words,
@@ -22,7 +22,7 @@ from ration.cli_common import (
     tables_of,
     tables_option,
 )
-from ration.cli_winter import COMMANDS
+from ration.cli.winter import COMMANDS
 
 
 @click.group(context_settings=CONTEXT)
@@ -97,10 +97,11 @@ def needs(
       ration needs --weight 30kg --gain 20g
       ration needs --class wether-lamb --weight "84 lb" --gain 100g --md 10.5 --housing in-bye
     """
-    from ration import animals, report, units
-    from ration import as_json as js
+    from ration import animals, units
     from ration import needs as standards
     from ration.errors import OutOfRange, Problem
+    from ration.faces import as_json as js
+    from ration.faces import report
 
     young = {None: None, "under": True, "over": False}
     if age not in young:
@@ -162,7 +163,7 @@ def feeds(context: click.Context) -> None:
 @faults_in_words
 def feeds_list(group: str | None, overlays: tuple[Path, ...], as_json: bool) -> None:
     """List the feeds with their main figures."""
-    from ration import feeds_report
+    from ration.faces import feeds_report
 
     feeds_report.print_list(console, tables_of(overlays), group, put_json if as_json else None)
 
@@ -174,7 +175,7 @@ def feeds_list(group: str | None, overlays: tuple[Path, ...], as_json: bool) -> 
 @faults_in_words
 def feeds_show(feed: str, overlays: tuple[Path, ...], as_json: bool) -> None:
     """Show one feed, each figure with its origin."""
-    from ration import feeds_report
+    from ration.faces import feeds_report
 
     feeds_report.print_feed(console, tables_of(overlays), feed, put_json if as_json else None)
 
@@ -248,7 +249,7 @@ def analysis(sheets: tuple[Path, ...], like: str, name: str | None, as_json: boo
       ration analysis bottom-ings.csv --like hay-meadow
       ration analysis lab1.csv lab2.csv --like hay-average --json
     """
-    from ration import feeds_report
+    from ration.faces import feeds_report
 
     feeds_report.print_analysis(
         console, tables_of(), list(sheets), like, name, put_json if as_json else None
@@ -305,8 +306,9 @@ def mix(
       ration mix quernhope.yaml --batch small --json
       ration mix quernhope.yaml --analysis bottom-ings=bottom-ings-2026-11-16.csv
     """
-    from ration import as_json as js
-    from ration import jobs, report
+    from ration import jobs
+    from ration.faces import as_json as js
+    from ration.faces import report
 
     done = jobs.mix_file(farm, batches=only, sheets=_overlaid(sheets), overlays=overlays)
     if as_json:
@@ -329,8 +331,9 @@ def assess(farm: Path, overlays: tuple[Path, ...], as_json: bool) -> None:
     Example:
       ration assess quernhope.yaml
     """
-    from ration import as_json as js
-    from ration import jobs, report
+    from ration import jobs
+    from ration.faces import as_json as js
+    from ration.faces import report
 
     done = jobs.assess_file(farm, overlays=overlays)
     if as_json:

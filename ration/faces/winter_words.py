@@ -11,16 +11,16 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from ration.explain import joined, kilos, pence, sentence
-from ration.order import MOST_ROWS, OrderRow, day_words
 from ration.stack import in_one_line
 from ration.units import in_words_day, money
+from ration.winter.order import MOST_ROWS, OrderRow, day_words
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from ration.buying.tie import Tied
     from ration.quotes.records import QuoteSheet, Supply
-    from ration.stacked import Stacked
-    from ration.tie import Tied
+    from ration.stack.lots import Stacked
     from ration.winter.records import Fed, More, Period, Plan
 
 LEAST_GBP = 0.005

@@ -11,30 +11,22 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from ration import (
-    card,
-    choices,
-    explain,
-    jobs,
-    mix,
-    stacked,
-    tie,
-    what_if,
-    winter,
-    winter_cautions,
-)
+from ration import card, choices, explain, jobs, mix, what_if, winter
+from ration.buying import tie
+from ration.buying.tie import Tied
 from ration.cautions import Caution
 from ration.choices import Gap
 from ration.errors import InputError, OutOfRange, Problem, UnknownName
 from ration.farm import Farm, Offer
+from ration.jobs import winter_cautions
 from ration.quotes.reader import read as read_quotes
 from ration.quotes.records import QuoteSheet, Supply
-from ration.stacked import HAY_KG_PER_HEAD_DAY, Stacked
+from ration.stack import lots as stacked
+from ration.stack.lots import HAY_KG_PER_HEAD_DAY, Stacked
 from ration.tables import Tables
-from ration.tie import Tied
 from ration.units import in_words_day
 from ration.what_if import Change
-from ration.winter import Plan, planner
+from ration.winter import Plan
 
 Tell = Callable[[str], None]
 Stop = Callable[[], bool]
@@ -327,7 +319,7 @@ def told_of(ready: Ready, plan: Plan, what_ifs: Sequence[WhatIf] = ()) -> Winter
             stacked.estimated(ready.farm),
             (),
             tuple(what_ifs),
-            tuple(_why_not(ready, plan)),
+            tuple(_why_not(plan)),
         )
     return Wintered(
         ready,
@@ -345,44 +337,30 @@ def _looked_at(ready: Ready, plan: Plan) -> tuple[Offer, ...]:
     return tuple(o for o in plan.farm.offers if o.id not in brought or o.id in usable)
 
 
-def _why_not(ready: Ready, plan: Plan) -> list[str]:
+def _why_not(plan: Plan) -> list[str]:
     """Why there is no plan, with the least changes that would do where one batch has no ration."""
-    if plan.conflict is None:
-        if plan.is_cut_short:
-            return ["The work stopped before a plan was found; give it more --seconds."]
-        return [f"No plan: {plan.why_not}."]
-    fit = [o for o in ready.farm.offers if not o.made_for]
-    season = planner.season_of(ready.farm, ready.tables, fit, ready.supplies)
+    if plan.is_cut_short:
+        return ["The work stopped before a plan was found; give it more --seconds."]
     said = [f"No plan: {plan.why_not}."]
-    where = next(
-        (
-            (b, t)
-            for b, t in season.models
-            if season.batches[b].name in plan.why_not
-            and in_words_day(season.periods[t].start) in plan.why_not
-        ),
-        None,
-    )
-    if where is None:
+    if plan.stuck is None or plan.conflict is None:
         return said
-    model, period = season.models[where], season.periods[where[1]]
     return said + explain.why_no_mix(
         mix.Ration(
-            batch=model.needs.batch,
-            days=period.days,
-            status="INFEASIBLE",
+            batch=plan.stuck.needs.batch,
+            days=plan.periods[0].days,
+            status="no mix",
             needs=None,
             assessment=None,
             feeds=(),
             nutrients=(),
-            cost_gbp_per_head_day=0.0,
+            cost_gbp_per_head_day=float("nan"),
             proved_gap_share=0.0,
             linear_programmes=0,
             gaps=(),
             conflict=plan.conflict,
             left_out=(),
-            offers=season.offers,
-            model=model,
+            offers=plan.offers,
+            model=plan.stuck,
             solver=plan.solver,
         )
     )

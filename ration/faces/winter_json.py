@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ration import cautions, compare, order, weighing, winter_words
-from ration.as_json import caution_json, plain
+from ration import cautions, weighing
+from ration.buying import compare
 from ration.card import card_json
+from ration.faces import winter_words
+from ration.faces.as_json import caution_json, plain
+from ration.winter import order
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
     from ration.card import Card
-    from ration.order import NowOrLater, OrderRow
-    from ration.quote_jobs import Compared, LandedLine, LandedOnly
+    from ration.jobs.quotes import Compared, LandedLine, LandedOnly
+    from ration.jobs.weigh import CatchUp, Weighed
+    from ration.jobs.winter import Wintered
     from ration.stack import RunOut, Tonnes
-    from ration.stacked import Stacked
-    from ration.weigh_jobs import CatchUp, Weighed
+    from ration.stack.lots import Stacked
+    from ration.winter.order import NowOrLater, OrderRow
     from ration.winter.records import Fed, Plan
-    from ration.winter_jobs import Wintered
 
 
 def _day(day: date | None) -> str | None:

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Literal
 
-from ration import cautions, changes, explain
+from ration import cautions, explain
 from ration.assess import Assessment
 from ration.explain import kilos, pence
+from ration.faces import changes
 from ration.lines import NutrientLine
 from ration.mix import FarmRations, Ration
 from ration.units import money

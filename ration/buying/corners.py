@@ -18,13 +18,13 @@ import numpy as np
 
 from ration import assess, choices, limits, lines, mix
 from ration import needs as standards
+from ration.buying.landed import Buy, Landed, cheapest_buy
+from ration.buying.tie import Tied, room_t
 from ration.errors import ModelError
-from ration.landed import Buy, Landed, cheapest_buy
 from ration.model import MixModel
 from ration.needs import Array
 from ration.quotes.records import Quote, Supply
 from ration.search import Variant, search
-from ration.tie import Tied, room_t
 
 if TYPE_CHECKING:
     from ration.assess import Assessment

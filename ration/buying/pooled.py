@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from ration.buying.landed import filled_drops, full_load_t, landed
+from ration.buying.tie import whole_packs_t
 from ration.errors import InputError, ModelError, Problem
-from ration.landed import filled_drops, full_load_t, landed
 from ration.quotes.records import Quote
-from ration.tie import whole_packs_t
 
 MOST_WAYS = 200_000
 _EPS = 1e-9

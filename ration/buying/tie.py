@@ -14,11 +14,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ration import units
+from ration.buying.feed_book import COPPER, COPPER_FRESH, DM, FeedBook, who
 from ration.errors import InputError, Problem
 from ration.farm import Offer, Store
 from ration.farm.words import COPPER_BY_LAW_MG_PER_KG_DM, id_of
 from ration.feeds import Feed
-from ration.quoted_feeds import COPPER, COPPER_FRESH, DM, FeedBook, who
 from ration.quotes.records import Quote, Supply, Tier
 
 if TYPE_CHECKING:

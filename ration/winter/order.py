@@ -13,7 +13,7 @@ from datetime import date
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from ration.landed import rise_gbp_per_t, timing
+from ration.buying.landed import rise_gbp_per_t, timing
 from ration.quotes.records import BAG, BALE, BULK, TONNE_BAG, Supply
 from ration.units import money
 

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ration import order, weighing
-from ration.card_report import print_cards
+from ration import weighing
 from ration.cautions import STANDING
-from ration.report import print_heading, say
+from ration.faces.card_report import print_cards
+from ration.faces.report import print_heading, say
+from ration.faces.winter_report import print_order_sheet
+from ration.faces.winter_words import proof
 from ration.units import in_words_day
-from ration.winter_report import print_order_sheet
-from ration.winter_words import proof
+from ration.winter import order
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from ration.weigh_jobs import CatchUp, Weighed
+    from ration.jobs.weigh import CatchUp, Weighed
 
 
 def print_weighing(console: Console, done: Weighed) -> None:

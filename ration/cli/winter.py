@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ration.cli_common import (
+from ration.cli.common import (
     CONTEXT,
     F,
     console,
@@ -25,8 +25,8 @@ from ration.cli_common import (
 if TYPE_CHECKING:
     from datetime import date
 
+    from ration.jobs.winter import Wintered
     from ration.weighing import Weighing
-    from ration.winter_jobs import Wintered
 
 file_type = click.Path(path_type=Path)
 farm_argument = click.argument("farm", type=file_type)
@@ -83,8 +83,10 @@ def stack(farm: Path, hay: str, overlays: tuple[Path, ...], as_json: bool) -> No
       ration stack quernhope.yaml
       ration stack quernhope.yaml --hay 0.68kg
     """
-    from ration import units, winter_jobs, winter_json, winter_report
+    from ration import units
     from ration.errors import InputError
+    from ration.faces import winter_json, winter_report
+    from ration.jobs import winter as winter_jobs
 
     try:
         kg = units.mass_kg(hay, "hay")
@@ -105,7 +107,7 @@ def _planned(
     overlays: tuple[Path, ...],
     **more: Any,
 ) -> Wintered:
-    from ration import winter_jobs
+    from ration.jobs import winter as winter_jobs
 
     with watched(progress) as (tell, stop):
         return winter_jobs.winter_file(
@@ -167,7 +169,7 @@ def winter(
       ration winter quernhope.yaml --quotes merchants.xlsx --on "14 September 2026"
       ration winter quernhope.yaml --what-if "long winter" --what-if "all bought feed +30 %"
     """
-    from ration import winter_json, winter_report
+    from ration.faces import winter_json, winter_report
 
     def show(done: Wintered) -> None:
         if as_json:
@@ -202,7 +204,7 @@ def order(
     Example:
       ration order quernhope.yaml --quotes merchants.csv
     """
-    from ration import winter_json, winter_report
+    from ration.faces import winter_json, winter_report
 
     def show(done: Wintered) -> None:
         if as_json:
@@ -238,7 +240,8 @@ def card(
       ration card quernhope.yaml
       ration card quernhope.yaml --on "14 January 2027" --batch small
     """
-    from ration import card_report, report, winter_jobs, winter_json, winter_report
+    from ration.faces import card_report, report, winter_json, winter_report
+    from ration.jobs import winter as winter_jobs
 
     day = day_of(on, "--on")
     winter_jobs.check_card(farm, day, only, overlays)
@@ -299,7 +302,8 @@ def weigh(
       ration weigh quernhope.yaml --on "14 January 2027" --mean 37.1kg --sd 3.0kg --number 40
       ration weigh quernhope.yaml --on "14 January 2027" --weights small.txt --batch small
     """
-    from ration import weigh_jobs, weigh_report, winter_json
+    from ration.faces import weigh_report, winter_json
+    from ration.jobs import weigh as weigh_jobs
 
     day = typed_day(on, "--on")
     weighed = _weighing(day, mean, sd, number, weights, batch, _hours(hours_off, "--hours-off"))
@@ -334,7 +338,8 @@ def _weighing(
     hours: float | None,
 ) -> Weighing:
     """What was weighed, from a file of weights or from mean, spread and number."""
-    from ration import units, weigh_jobs, weighing
+    from ration import units, weighing
+    from ration.jobs import weigh as weigh_jobs
 
     if weights is not None:
         if mean is not None or sd is not None or number is not None:
@@ -408,7 +413,8 @@ def quotes(
       ration quotes quernhope.yaml merchants.xlsx
       ration quotes merchants.xlsx --tonnes 34 --drops 5
     """
-    from ration import landed_report, quote_jobs, quotes_report, winter_json
+    from ration.faces import landed_report, quotes_report, winter_json
+    from ration.jobs import quotes as quote_jobs
 
     day = day_of(on, "--on")
     if files[0].suffix.lower() in (".yaml", ".yml"):

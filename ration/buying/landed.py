@@ -14,13 +14,13 @@ from datetime import date
 import numpy as np
 
 from ration import assess, units
+from ration.buying.tie import least_load_t, most_load_t, pack_unit_t, whole_packs_t
 from ration.choices import FOR_PROTEIN
 from ration.errors import ModelError, OutOfRange, Problem
 from ration.feeds import Feed
 from ration.needs import Afrc, Chemistry
 from ration.quotes.records import Quote
 from ration.standards import afrc1993
-from ration.tie import least_load_t, most_load_t, pack_unit_t, whole_packs_t
 
 FEEDING_LEVEL = 1.5  # of growing ewe lambs, for the MP of one feed by itself; common practice
 DAYS_A_YEAR = 365

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from ration import cautions, changes, explain
+from ration import cautions, explain
 from ration.assess import Assessment
+from ration.faces import changes
 from ration.lines import FeedLine, NutrientLine
 from ration.mix import Ration
 

@@ -7,18 +7,18 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
+from ration.buying.landed import FEEDING_LEVEL
 from ration.explain import pence
-from ration.landed import FEEDING_LEVEL
-from ration.report import say, table
+from ration.faces.report import say, table
 from ration.units import in_words_day, money
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from ration.compare import Ranked
-    from ration.landed import UnitCosts
+    from ration.buying.compare import Ranked
+    from ration.buying.landed import UnitCosts
+    from ration.buying.tie import Tied
     from ration.quotes.records import QuoteSheet
-    from ration.tie import Tied
 
 
 def print_quotes(
@@ -35,7 +35,7 @@ def print_quotes(
     ----------
     console : Console
     ranked : sequence of Ranked
-        From `ration.compare.ranking`.
+        From `ration.buying.compare.ranking`.
     tied : Tied
     on : date
         Day the quotes were looked at.

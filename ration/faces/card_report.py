@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ration.card.measures import weight_words
 from ration.card.records import BLEND, CHANGE, RACK, STEP_UP, TAPER, TROUGH, Card, Line
 from ration.explain import CLASS_WORDS, joined, sentence
-from ration.report import LEVEL_WORDS, say, table
+from ration.faces.report import LEVEL_WORDS, say, table
 
 if TYPE_CHECKING:
     from rich.console import Console

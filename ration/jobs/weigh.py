@@ -17,15 +17,7 @@ from ration.assess import Assessment
 from ration.card import Card
 from ration.errors import FileError, InputError, OutOfRange, Problem
 from ration.farm import Farm
-from ration.order import day_words
-from ration.quotes.records import Supply
-from ration.strict_yaml import decoded
-from ration.units import in_words_day, mass_kg, money
-from ration.weighing import Told, Weighing
-from ration.weighing.rest import line_end, start_kg, target_kg
-from ration.weighing.store import IN_STORE
-from ration.winter import Plan
-from ration.winter_jobs import (
+from ration.jobs.winter import (
     SECONDS,
     Ready,
     Stop,
@@ -38,6 +30,14 @@ from ration.winter_jobs import (
     silent,
     told_of,
 )
+from ration.quotes.records import Supply
+from ration.strict_yaml import decoded
+from ration.units import in_words_day, mass_kg, money
+from ration.weighing import Told, Weighing
+from ration.weighing.rest import line_end, start_kg, target_kg
+from ration.weighing.store import IN_STORE
+from ration.winter import Plan
+from ration.winter.order import day_words
 
 MOST_WEIGHTS = 5000
 
@@ -154,7 +154,7 @@ def weigh_file(
         The farm file.
     weighed : Weighing
     quotes, overlays
-        As in `ration.winter_jobs.read_winter`.
+        As in `ration.jobs.winter.read_winter`.
     later : date or int, optional
         A later day to catch up by, or so many days after turnout.
     start_hours_off : float, optional
