@@ -1,10 +1,12 @@
-"""The shipped demo: an invented farm, its hay analysis, and a run of both."""
+"""The shipped demo: an invented farm, its quotes and its hay analysis, and a run of its winter."""
 
 from __future__ import annotations
 
 import shutil
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,11 @@ from ration.errors import FileError, Problem
 
 FILES = ("quernhope.yaml", "bottom-ings-2026-11-16.csv", "quernhope-quotes.csv")
 ANALYSED = "bottom-ings"
+WHAT_IFS = ("cubes 16 blown +17 /t", "long winter")
+WHEN = (
+    "21 January: cubes go up by £17 a tonne.",
+    "3 March: snow; turnout slips by 25 days, to 27 April. Had it been known in October:",
+)
 
 
 def write(folder: Path) -> list[Path]:
@@ -57,33 +64,55 @@ def write(folder: Path) -> list[Path]:
 
 
 def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None) -> None:
-    """Write the demo, work it out on book hay, then with the sheet of 16 November."""
-    from ration import jobs
-    from ration.faces import as_json, report
+    """Write the demo and work its winter out, from the stack in August to a late spring."""
+    from ration import weighing
+    from ration.faces import as_json, card_report, report, weigh_report, winter_json, winter_report
+    from ration.jobs import mix_file
+    from ration.jobs import weigh as weigh_jobs
+    from ration.jobs import winter as winter_jobs
 
-    farm, sheet, _ = write(folder)
-    november = jobs.mix_file(farm, sheets={ANALYSED: sheet})
-    october = jobs.told(november.before or november.result, None, november.tables)
+    farm, sheet, prices = write(folder)
+    stack = winter_jobs.stack_file(farm)
+    planned = winter_jobs.winter_file(farm, what_ifs=WHAT_IFS)
+    november = mix_file(farm, sheets={ANALYSED: sheet})
+    january = weighing.weighing(date(2027, 1, 14), 40, 37.1, 3.0)
+    weighed = weigh_jobs.weigh_file(farm, january, later=25, base=planned)
     if put_json is not None:
-        put_json({"before": as_json.mix_json(october), "after": as_json.mix_json(november)})
+        put_json(
+            {
+                "stack": winter_json.stack_json(stack),
+                "winter": winter_json.winter_json(planned),
+                "analysis": as_json.mix_json(november),
+                "weighing": winter_json.weigh_json(weighed),
+            }
+        )
         return
     screen = console()
-    report.say(screen, f"Written: {farm} and {sheet}. Open the farm file and change it.", "")
-    report.say(
-        screen, "October: Bottom Ings hay has no analysis yet, so the book stands in.", style="bold"
-    )
-    report.print_mix(screen, october)
-    report.say(screen, "", "16 November: the Bottom Ings sheet comes back.", style="bold")
-    report.print_changes(screen, october.result, november.result)
-    for ration in november.result.rations:
-        report.print_short(screen, ration)
-    report.print_cautions(screen, november.cautions)
-    report.print_footer(screen, november.result)
+
+    def heading(words: str) -> None:
+        report.say(screen, "", words, style="bold")
+
+    report.say(screen, f"Written: {farm}, {sheet} and {prices}. Open the farm file and change it.")
+    heading("August: the hay is counted.")
+    winter_report.print_stack(screen, stack)
+    heading("October: the quotes are in.")
+    winter_report.print_order(screen, replace(planned, what_ifs=()))
+    heading("28 October: the first feeding card.")
+    card_report.print_cards(screen, winter_jobs.cards_of(planned, batches=("middle",)))
+    heading("16 November: the Bottom Ings sheet comes back.")
+    if november.before is not None:
+        report.print_changes(screen, november.before, november.result)
+    heading("14 January: forty are weighed.")
+    weigh_report.print_told(screen, weighed)
+    for when, asked in zip(WHEN, planned.what_ifs, strict=True):
+        heading(when)
+        report.say(screen, asked.line, *asked.notes)
     report.say(
         screen,
         "",
         "Now try:",
-        f"  ration mix {farm} --batch small",
-        f"  ration mix {farm} --analysis {ANALYSED}={sheet}",
-        f"  ration assess {farm}",
+        f"  ration mix {farm}",
+        f"  ration winter {farm}",
+        f"  ration card {farm} --on \"1 February 2027\"",
+        f"  ration weigh {farm} --on \"14 January 2027\" --mean 37.1kg --sd 3.0kg --number 40",
     )

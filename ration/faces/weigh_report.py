@@ -22,6 +22,18 @@ if TYPE_CHECKING:
 def print_weighing(console: Console, done: Weighed) -> None:
     """`ration weigh`: against the line, then what to do about it."""
     print_heading(console, done.base.ready.farm)
+    print_told(console, done)
+    best = _best(done)
+    if best is None or best.plan is None:
+        return
+    say(console, "New cards", style="bold")
+    print_cards(console, done.cards)
+    if not done.cards:
+        say(console, STANDING, style="bold")
+
+
+def print_told(console: Console, done: Weighed) -> None:
+    """Against the line, what catches up at what cost, and the top-up order; no cards."""
     w = done.told.weighing
     what = w.batch or "a sample of all"
     say(console, f"Weighed on {in_words_day(w.when)}: {what}", style="bold")
@@ -46,10 +58,6 @@ def print_weighing(console: Console, done: Weighed) -> None:
     title = f"TOP-UP ORDER, to catch up by {in_words_day(best.by)}"
     print_order_sheet(console, best.plan, rows, w.when, title)
     say(console, proof(best.plan))
-    say(console, "New cards", style="bold")
-    print_cards(console, done.cards)
-    if not done.cards:
-        say(console, STANDING, style="bold")
 
 
 def _best(done: Weighed) -> CatchUp | None:

@@ -145,6 +145,7 @@ def weigh_file(
     overlays: Sequence[Path] = (),
     tell: Tell = silent,
     stop: Stop = never,
+    base: Wintered | None = None,
 ) -> Weighed:
     """What a weighing tells of a farm's winter, and the rest of the winter from it.
 
@@ -163,6 +164,8 @@ def weigh_file(
         For each plan. [s]
     tell, stop
         As in `ration.winter.plan`.
+    base : Wintered or None
+        The winter as planned on its first day, when it was worked out before.
 
     Raises
     ------
@@ -171,18 +174,25 @@ def weigh_file(
     NotProved, BalanceError
         The books of a plan do not balance.
     """
-    ready = read_winter(path, quotes=quotes, overlays=overlays)
+    ready = read_winter(path, quotes=quotes, overlays=overlays) if base is None else base.ready
     farm, when = ready.farm, weighed.when
     check_batches(farm, [weighed.batch] if weighed.batch else [])
     end = _later_day(farm, later)
     told = weighing.against_farm(weighed, farm, later_end=end, start_hours_off=start_hours_off)
     weights, notes = weighing.batch_weights([weighed], farm)
-    tell("the winter as planned on its first day")
-    base = told_of(
-        ready,
-        plan_of(farm, ready.supplies, ready.tables, seconds=seconds, with_values=False,
-                tell=tell, stop=stop),
-    )  # fmt: skip
+    if base is None:
+        tell("the winter as planned on its first day")
+        plan = plan_of(
+            farm,
+            ready.supplies,
+            ready.tables,
+            seconds=seconds,
+            with_values=False,
+            tell=tell,
+            stop=stop,
+        )
+        base = told_of(ready, plan)
+    first_plan = base.plan
     nothing = Weighed(base, told, weights, notes, None, None, None, (), ())
     if not base.plan.is_found or stop():
         return nothing
@@ -190,7 +200,7 @@ def weigh_file(
 
     def rest(of: Mapping[str, float], by: date | None, words: str, values: bool) -> Plan:
         tell(words)
-        new = weighing.farm_from(farm, base.plan, when, of, end=by)
+        new = weighing.farm_from(farm, first_plan, when, of, end=by)
         return plan_of(new, supplies, ready.tables, seconds=seconds, with_values=values,
                        tell=tell, stop=stop)  # fmt: skip
 

@@ -25,7 +25,7 @@ from ration.stack import lots as stacked
 from ration.stack.lots import HAY_KG_PER_HEAD_DAY, Stacked
 from ration.tables import Tables
 from ration.units import in_words_day
-from ration.what_if import Change
+from ration.what_if import Change, PriceMove
 from ration.winter import Plan
 
 Tell = Callable[[str], None]
@@ -285,12 +285,34 @@ def winter_file(
         if stop():
             asked.append(WhatIf(change, told, None, f"{what}: not worked out, the work stopped."))
             continue
+        if _is_idle(change, ready.supplies, supplies, plan):
+            line = f"{what}: nothing changes, none of it is in the order."
+            asked.append(WhatIf(change, told, plan, line))
+            continue
         tell(f"what if: {change.words}")
         other = plan_of(
             farm, supplies, ready.tables, seconds=seconds, with_values=False, tell=tell, stop=stop
         )
         asked.append(WhatIf(change, told, other, what_if.beside(plan, other, change)))
     return told_of(ready, plan, asked)
+
+
+def _is_idle(
+    change: Change, before: Sequence[Supply], after: Sequence[Supply], plan: Plan
+) -> bool:
+    """Whether a change only makes dearer what the plan does not buy: the plan stays the best."""
+    if not isinstance(change, PriceMove) or plan.bill is None:
+        return False
+    bought = {d.supply.id for d in plan.deliveries}
+    moved = [(a, b) for a, b in zip(before, after, strict=True) if a.quote != b.quote]
+    return bool(moved) and all(
+        a.id not in bought
+        and all(
+            y.price_gbp_per_t_fresh >= x.price_gbp_per_t_fresh
+            for x, y in zip(a.quote.tiers, b.quote.tiers, strict=True)
+        )
+        for a, b in moved
+    )
 
 
 def _changed(ready: Ready, texts: Sequence[str]) -> list[tuple[Change, Farm, tuple[Supply, ...]]]:
