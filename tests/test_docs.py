@@ -6,12 +6,13 @@ import csv
 import re
 import shlex
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
-from ration import cli
+from ration import cli, winter
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -38,6 +39,24 @@ EXAMPLES = [pair for block in CONSOLE for pair in commands(block)]
 def folder(tmp_path_factory):
     """One folder for all examples, in order, as a reader would have it."""
     return tmp_path_factory.mktemp("readme")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def each_winter_is_planned_once():
+    """The examples ask for the same winters again and again; a plan is a function of its input."""
+    planned, plan = {}, winter.plan
+
+    def once(farm, tables, offers, supplies, **wanted):
+        said = {k: v for k, v in wanted.items() if k not in ("tell", "stop")}
+        key = repr((replace(farm, path=Path()), farm.winter, offers, supplies, said))
+        key = re.sub(r"PosixPath\('[^']*'\)", "", key)
+        if key not in planned:
+            planned[key] = plan(farm, tables, offers, supplies, **wanted)
+        return planned[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(winter, "plan", once)
+        yield
 
 
 @pytest.mark.parametrize(("command", "shown"), EXAMPLES, ids=[c for c, _ in EXAMPLES])

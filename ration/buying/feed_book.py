@@ -153,7 +153,7 @@ class FeedBook:
             read, allowed = "has the name of your own feed, which he cannot deliver", ""
         elif id_of(quote.feed) in {i for i, _ in self.farm.unpriced}:
             allowed = "the farm file has it without a price, so without figures here"
-        do = 'Say which feed of the table it is like, as "like: cubes-18"'
+        do = 'Say under "like" which feed of the table it is like; ration feeds lists them'
         return Problem(quote.place, f"{who(quote)}: {read}", allowed, do)
 
     def declared(self, quote: Quote, feed: Feed) -> dict[str, Figure]:

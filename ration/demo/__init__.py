@@ -113,6 +113,6 @@ def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None
         "Now try:",
         f"  ration mix {farm}",
         f"  ration winter {farm}",
-        f"  ration card {farm} --on \"1 February 2027\"",
-        f"  ration weigh {farm} --on \"14 January 2027\" --mean 37.1kg --sd 3.0kg --number 40",
+        f'  ration card {farm} --on "1 February 2027"',
+        f'  ration weigh {farm} --on "14 January 2027" --mean 37.1kg --sd 3.0kg --number 40',
     )

@@ -29,7 +29,7 @@ def print_landed(console: Console, found: LandedOnly) -> None:
             ("From", "Feed", "as", "t", "£/t", "all", "£/t DM", "p/MJ", "£/kg CP", "£/kg MP"),
             [_row(x) for x in usable],
             words=(0, 1, 2),
-            whole=(4, 5),
+            whole=(4, 5, 6, 7, 8, 9),
         )
     for x in usable:
         if x.conditions:

@@ -265,8 +265,8 @@ def print_mix(console: Console, done: Mixed) -> None:
         )
     say(
         console,
-        "Not in this yet: minimum loads, whole bags, bins, and moving hay from one month to "
-        "another. Home stock is shared between batches by live weight.",
+        "One ration a batch, all winter, home stock shared by live weight. Periods, loads, bags, "
+        "bins and hay moved from month to month: ration winter.",
     )
     print_worth(console, result.rations)
     if found:

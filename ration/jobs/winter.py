@@ -297,9 +297,7 @@ def winter_file(
     return told_of(ready, plan, asked)
 
 
-def _is_idle(
-    change: Change, before: Sequence[Supply], after: Sequence[Supply], plan: Plan
-) -> bool:
+def _is_idle(change: Change, before: Sequence[Supply], after: Sequence[Supply], plan: Plan) -> bool:
     """Whether a change only makes dearer what the plan does not buy: the plan stays the best."""
     if not isinstance(change, PriceMove) or plan.bill is None:
         return False

@@ -210,7 +210,7 @@ class _Run:
     def in_turns(self, patience: Sequence[float]) -> None:
         """Coarse, settle, refine, sharpen, and again."""
         for seconds in patience:
-            answer = self.whole(min(seconds, self.work.left * 0.4))
+            answer = self.whole(min(seconds, self.work.left * 0.6))
             if not answer.is_found:
                 return
             is_new = self.take(answer)

@@ -21,7 +21,7 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
     """What one more tonne of each home feed, metre of trough and tonne of store would save.
 
     Home feed and trough by the prices of the fine programme, its purchases held; a store by the
-    coarse programme with the tonne added, its loads free.
+    coarse programme with the tonne added and loads that need not be whole.
     """
     season, answer = work.season, fine.answer
     since = time.perf_counter()
@@ -42,19 +42,17 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
         a_metre = meals * season.farm.winter.one_feed_most_kg / USUAL_TROUGH_M
         worth = sum(-float(prices[answer.book.rows["trough", s]]) * a_metre for s in steps)
         out.append(More("trough", "metre", max(worth, 0.0)))
-    base = None if found.coarse is None else found.coarse.last
-    if found.coarse is not None and base is not None:
+    if found.coarse is not None and season.farm.winter.stores:
         rule = season.farm.winter
+        base = found.coarse.solve(is_whole=False)
         for store in rule.stores:
-            if work.left < 2:
-                break
             roomier = tuple(
                 replace(s, holds_t=s.holds_t + 1.0) if s is store else s for s in rule.stores
             )
             then = found.coarse.at(
                 replace(season, farm=replace(season.farm, winter=replace(rule, stores=roomier)))
-            ).solve(is_whole=True, seconds=0.8, gap_share=1e-3, start=base.solution.values)
-            if then.is_found:
+            ).solve(is_whole=False)
+            if then.is_found and base.is_found:
                 saved = float(base.solution.cost or 0) - float(then.solution.cost or 0)
                 out.append(More(store.name, "tonne", max(saved, 0.0), note="about"))
     work.clock("values", since)

@@ -177,7 +177,7 @@ def test_six_tonnes_into_a_bin_of_four_is_two_drops() -> None:
     place = farm(
         [home("hay-average", 40.0), to_buy("cubes-18")],
         days=84,
-        sheep=[(450, 34.0, 75.0)],
+        sheep=[(300, 34.0, 75.0)],
         stores=(Store("bin", 4.0, ("cubes-18",)),),
     )
     quote = Quote("Heron", "cubes-18", (Tier(0.0, 296.0),), least_drop_t=3.0, drop_charge_gbp=95.0)
