@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from ration.buying.landed import FEEDING_LEVEL
-from ration.explain import pence
+from ration.explain import pence, sentence
 from ration.faces.report import say, table
 from ration.units import in_words_day, money
 
@@ -79,7 +79,7 @@ def in_a_few_sentences(ranked: Sequence[Ranked]) -> list[str]:
         out += [words, *_against_next(found), *_how_bought(first)]
         if first.may_rise_gbp_per_t is not None:
             out.append(_rise_words(first, found))
-    return out
+    return [sentence(words) for words in out]
 
 
 def _kind_words(kind: str) -> str:
