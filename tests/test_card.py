@@ -18,7 +18,7 @@ from types import MappingProxyType
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from rich.console import Console
 
@@ -529,6 +529,7 @@ def test_no_step_is_over_the_most_in_any_winter(
         before = day
 
 
+@example(full=2.0, up=8, most=1.0, scoop=2.75)  # a quarter scoop past the full amount
 @given(
     full=st.floats(2, 60), up=st.integers(1, 20), most=st.floats(0.6, 5),
     scoop=st.floats(0.3, 3),

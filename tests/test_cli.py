@@ -221,16 +221,10 @@ def test_our_fault_is_exit_4_without_a_traceback(monkeypatch):
     assert "Traceback" not in result.stderr
 
 
-def test_demo_writes_runs_and_never_writes_over_work(tmp_path):
+def test_demo_never_writes_over_work(tmp_path):
+    # that it runs from the stack in August to a late spring: `test_docs`, the README's example
     folder = tmp_path / "demo"
-    result = run("demo", str(folder))
-    assert result.exit_code == 0, result.stderr
-    for name in ("strong", "middle", "small"):
-        assert f"{name}: " in result.stdout
-    # August stack, October order and card, and the four events of the winter
-    for words in ("ORDER SHEET", "MORNING", "16 November", "Fed on as before", "14 January",
-                  "21 January", "3 March"):  # fmt: skip
-        assert words in result.stdout
+    assert len(demo.write(folder)) == 3
     mine = folder / "quernhope.yaml"
     mine.write_text("name: mine\n", encoding="utf-8")
     again = run("demo", str(folder))

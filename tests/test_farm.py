@@ -108,7 +108,9 @@ def test_demo_hay_and_the_ewes_first_call(demo: Farm) -> None:
     left = [o.available_t_fresh for o in (meadow, ings, stack)]
     assert left == pytest.approx([0.0, 3.346, 0.0])
     assert stack.is_stock_guess
-    assert not ings.is_stock_guess
+    assert ings.is_stock_guess  # a range, 215 to 265 kg
+    assert ings.lot.guess_kg == (215.0, 265.0)
+    assert (meadow.lot.weighed, meadow.lot.sd_kg) == (12, 1.9)
     assert ings.signs == ("dusty",)
     assert all(o.is_home for o in (meadow, ings, stack))
     assert [o.price_gbp_per_t_fresh for o in (meadow, ings)] == [110.0, 110.0]

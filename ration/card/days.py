@@ -138,7 +138,8 @@ def in_units(
 def _nearest(kg: float, full: float, unit_kg: float) -> float:
     if abs(kg - full) < 1e-7:
         return full
-    return round(kg / unit_kg) * unit_kg
+    nearest = round(kg / unit_kg) * unit_kg
+    return min(nearest, full) if kg < full else nearest
 
 
 def _hold_back(

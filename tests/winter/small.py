@@ -67,9 +67,7 @@ def farm(
         animals.batch(f"batch {i + 1}", weight_kg=kg, gain_g_per_day=gain, head=head)
         for i, (head, kg, gain) in enumerate(sheep)
     )
-    winter = Winter(
-        **{"start_kg": MappingProxyType({b.name: b.weight_kg for b in flock}), **rules}
-    )
+    winter = Winter(**{"start_kg": MappingProxyType({b.name: b.weight_kg for b in flock}), **rules})
     ready, _ = choices.complete(offers, book(), ("all",))
     end = START + timedelta(days=days)
     return Farm(
@@ -120,7 +118,11 @@ def random_farm(
     """A farm of 14-day periods that has some hay and buys the rest, and its supplies."""
     rng = np.random.default_rng([77, seed])
     sheep = tuple(
-        (int(rng.integers(25, 60)), round(float(rng.uniform(30, 38)), 1), float(rng.integers(25, 60)))
+        (
+            int(rng.integers(25, 60)),
+            round(float(rng.uniform(30, 38)), 1),
+            float(rng.integers(25, 60)),
+        )
         for _ in range(batches)
     )
     head = sum(n for n, _, _ in sheep)

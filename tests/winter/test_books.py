@@ -29,7 +29,9 @@ def plan(seed: int) -> Plan:
     place, supply = random_farm(200 + seed, **ways[seed % 4])
     if seed % 3 == 0:
         trough = tuple(o.id for o in place.offers if o.feed.is_concentrate)
-        rule = replace(place.winter, stores=(Store("bin", 1.5, trough),), shrink_share_per_month=0.02)
+        rule = replace(
+            place.winter, stores=(Store("bin", 1.5, trough),), shrink_share_per_month=0.02
+        )
         place = replace(place, winter=rule)
     if seed % 5 == 2:  # loads so large that some is left over
         said = {"least_drop_t": 2.5, "most_drop_t": None, "drop_charge_gbp": 5.0, "most_t": None}
@@ -174,7 +176,9 @@ def test_every_condition_of_the_order_is_kept(seed: int) -> None:
     for d in p.deliveries:
         q = d.supply.quote
         assert any(
-            x.merchant == q.merchant and x.period == d.period and (x.pack == "bulk") == (q.pack == "bulk")
+            x.merchant == q.merchant
+            and x.period == d.period
+            and (x.pack == "bulk") == (q.pack == "bulk")
             for x in p.drops
         )
         assert q.delivered_until is None or d.period.start <= q.delivered_until
@@ -236,7 +240,9 @@ def test_the_plans_looked_at_have_bags_leftovers_two_batches_and_loads_kept_over
 @pytest.fixture(scope="module")
 def parts():
     """A plan with deliveries, and what its books are made of."""
-    p = next(plan(s) for s in SEEDS if len(plan(s).deliveries) >= 2 and not plan(s).farm.winter.stores)
+    p = next(
+        plan(s) for s in SEEDS if len(plan(s).deliveries) >= 2 and not plan(s).farm.winter.stores
+    )
     season = season_of(p.farm, p.supplies)
     rations = {
         (b, f.period.index): np.array([f.kg_dm.get(o.id, 0.0) for o in season.offers])
@@ -288,9 +294,7 @@ def test_a_ration_raised_without_feed_for_it_is_refused(parts) -> None:
 def test_a_delivery_a_kilogram_short_of_what_is_fed_is_refused(parts) -> None:
     p, season, _ = parts
     last = {s.offer_id: s.closing_t for s in p.stocks}
-    i, d = next(
-        (i, d) for i, d in enumerate(p.deliveries) if last[d.supply.offer_id] < 1e-6
-    )
+    i, d = next((i, d) for i, d in enumerate(p.deliveries) if last[d.supply.offer_id] < 1e-6)
     less = [*p.deliveries]
     less[i] = replace(d, tonnes=d.tonnes - 1e-3)
     with pytest.raises(BalanceError, match="kg too much is fed"):
@@ -307,7 +311,9 @@ def test_forage_that_fills_the_step_up_days_is_counted(parts) -> None:
 
 def test_a_delivery_that_grew_is_refused(parts) -> None:
     p, season, _ = parts
-    more = first_with(lambda d: replace(d, tonnes=d.tonnes + 0.01, cost_gbp=d.cost_gbp + 2), p.deliveries)
+    more = first_with(
+        lambda d: replace(d, tonnes=d.tonnes + 0.01, cost_gbp=d.cost_gbp + 2), p.deliveries
+    )
     with pytest.raises(BalanceError, match="the bill is"):
         checked(season, p, deliveries=more)
 
@@ -335,7 +341,9 @@ def test_a_price_raised_is_refused(parts) -> None:
 
 def test_a_drop_left_out_or_doubled_is_refused() -> None:
     p = next(
-        plan(s) for s in SEEDS if any(x.charge_gbp > 0 and charge(plan(s), x) for x in plan(s).drops)
+        plan(s)
+        for s in SEEDS
+        if any(x.charge_gbp > 0 and charge(plan(s), x) for x in plan(s).drops)
     )
     season = season_of(p.farm, p.supplies)
     paid = [x for x in p.drops if x.charge_gbp > 0]
@@ -368,7 +376,9 @@ def test_more_than_there_is_and_later_than_delivered_are_refused(parts) -> None:
     scarce = replace(d.supply, quote=replace(d.supply.quote, most_t=0.001))
     with pytest.raises(BalanceError, match="over all there is"):
         checked(season, p, deliveries=first_with(lambda d: replace(d, supply=scarce), p.deliveries))
-    gone = replace(d.supply, quote=replace(d.supply.quote, delivered_until=p.farm.start.replace(year=2020)))
+    gone = replace(
+        d.supply, quote=replace(d.supply.quote, delivered_until=p.farm.start.replace(year=2020))
+    )
     with pytest.raises(BalanceError, match="comes after"):
         checked(season, p, deliveries=first_with(lambda d: replace(d, supply=gone), p.deliveries))
 
