@@ -115,7 +115,7 @@ def test_more_of_a_scarce_hay_is_worth_what_a_plan_with_more_saves() -> None:
 
 
 def test_walking_away_pays_above_the_price_told() -> None:
-    """A pound under it the supply is still bought, ten pounds over it is not."""
+    """A pound dearer than now it is still bought; well over the price told it is not."""
     place = farm(
         [home("hay-average", 2.0), *map(to_buy, ("beans", "soya-hipro"))], days=42, **LOOSE
     )
@@ -134,7 +134,7 @@ def test_walking_away_pays_above_the_price_told() -> None:
         ))  # fmt: skip
         return {d.supply.offer_id for d in planned(place, made, gap_share=1e-3).deliveries}
 
-    # the price told is what was paid with carriage, interest on top
+    # the price told is without interest and proved to a gap: a tenth over it is well over
     assert bought.offer_id in at(bought.quote.tiers[0].price_gbp_per_t_fresh + 1)
     assert bought.offer_id not in at(limit * 1.10 + 10)
 
