@@ -99,7 +99,7 @@ def plan(
     found = planner.search_winter(work, rations, gap_share)
     if found.fine is None:
         return none(_short(work, rations))
-    found = planner.whole_packs(work, found)
+    found = planner.whole_packs(work, found, gap_share)
     best = found.fine
     if best is None:
         return none("no plan in whole bags was found; loosen a limit or a least drop")
@@ -120,7 +120,7 @@ def plan(
     fed = books.fed_of(season, best.rations)
     stocks = books.stocks_of(season, fed, fill, deliveries)
     bill = books.bill_of(season, deliveries, drops, stocks)
-    opening = float(season.opening_t @ season.left_value_gbp_per_t)
+    opening = float(season.opening_t @ season.home_value_gbp_per_t)
     books.check_conditions(season, deliveries, drops, best.cost + opening, bill)
     more: tuple[More, ...] = ()
     walk: dict[str, float] = {}

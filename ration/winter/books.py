@@ -12,12 +12,13 @@ import numpy as np
 
 from ration import assess
 from ration import needs as standards
+from ration.buying.landed import rise_gbp_per_t
 from ration.errors import BalanceError, Problem
 from ration.lines import portion
 from ration.needs import Array
 from ration.winter import calendar
 from ration.winter.records import Bill, Delivery, Drop, Fed, StockLine
-from ration.winter.season import Season, unit_of
+from ration.winter.season import DAYS_A_MONTH, Season, unit_of
 
 BOOKS = 1e-6
 GRAM_T = 1e-6
@@ -169,13 +170,24 @@ def bill_of(
     for line in stocks:
         last[line.offer_id] = line.closing_t
     home = left = 0.0
-    for j, offer in enumerate(season.offers):
-        value = float(season.left_value_gbp_per_t[j])
+    for offer in season.offers:
         if offer.is_home:
             opening = offer.available_t_fresh or 0.0
-            home += (opening - last.get(offer.id, opening)) * value
-        else:
-            left += max(last.get(offer.id, 0.0), 0.0) * value
+            home += (opening - last.get(offer.id, opening)) * offer.price_gbp_per_t_fresh
+            continue
+        over = max(last.get(offer.id, 0.0), 0.0)
+        heaps = sorted(
+            (
+                (_worth_after(season, d), d.tonnes)
+                for d in deliveries
+                if d.supply.offer_id == offer.id
+            ),
+            reverse=True,
+        )
+        for value, tonnes in heaps:
+            part = min(over, tonnes)
+            left += part * value
+            over -= part
 
     def share(day_index: int, payment_days: int) -> float:
         out = max(0, (farm.end - season.periods[day_index].start).days - payment_days)
@@ -191,6 +203,14 @@ def bill_of(
         interest_gbp=interest,
         leftover_gbp=left,
     )
+
+
+def _worth_after(season: Season, d: Delivery) -> float:
+    """What a tonne of a delivery left at turnout is worth. [GBP/t fresh]"""
+    quote = d.supply.quote
+    ahead = (d.period.start - season.farm.start).days / DAYS_A_MONTH
+    bare = d.price_gbp_per_t_fresh - rise_gbp_per_t(quote, d.period.start, ahead)
+    return season.farm.winter.leftover_share * max(bare, 0.0)
 
 
 def check_conditions(

@@ -18,7 +18,8 @@ from ration.winter.joint import NOTHING, Grain, Rows, Settled
 from ration.winter.season import Season
 from ration.winter.work import Answer, Work
 
-BLOCKS = 5
+BLOCKS = (4, 5)  # of a small winter, which is to be quick, and of a large one
+SMALL = 60  # batches times periods, up to where bags are counted in the coarse programme too
 GAP_SHARE = 0.002
 _SEARCH_GAP = 3e-4
 
@@ -28,8 +29,11 @@ class Coarse:
 
     def __init__(self, work: Work, rations: Mapping[tuple[int, int], Array]) -> None:
         self.work, self.season = work, work.season
-        self.grain = Grain(self.season, calendar.blocks(len(self.season.periods), BLOCKS))
+        self.grain = Grain(
+            self.season, calendar.blocks(len(self.season.periods), BLOCKS[len(rations) > SMALL])
+        )
         self.rations = dict(rations)
+        self.are_packs_whole = len(rations) <= SMALL
         self.last: Answer | None = None  # the latest with whole loads
         self.prices: dict[tuple[int, int], list[Array]] = {}
         self.bounds: dict[tuple[int, int], list[Array]] = {}
@@ -81,6 +85,7 @@ class Coarse:
         settled: Settled = NOTHING,
     ) -> Answer:
         """The coarse programme, with or without whole loads and tiers."""
+        settled = replace(settled, are_packs_whole=self.are_packs_whole)
         book, first = joint.build(self.grain, self.rows(), settled)
         programme = book.problem()
         if not is_whole:

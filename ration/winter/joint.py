@@ -27,6 +27,7 @@ from ration.winter.season import Season, unit_of
 Term = tuple[Hashable, float]
 SHORT_GBP = 300.0  # a head's whole need missed for a day, while the lines are being found
 _MOST_LOADS = 40.0
+_LARGE_PACK_T = 0.2  # smaller packs are counted in the fine grain only
 
 
 @dataclass(frozen=True)
@@ -127,6 +128,7 @@ def build(
     page.conditions_of_loads()
     for j in range(len(grain.season.offers)):
         page.stock(j)
+        page.over(j)
     page.stores()
     return page.book, page.first
 
@@ -287,10 +289,12 @@ class _Page:
         book.row(("one tier", supply), [(("tier", supply, k), 1.0) for k in live], hi=1.0)
 
     def packs(self, supply: int) -> None:
-        """Whole bags, bales or pallets of a supply, in the fine grain."""
+        """Whole bags, bales or pallets of a supply: in a block of periods too they are whole."""
         unit_t = unit_of(self.season.supplies[supply].quote)
         counted, packs = self.settled.are_packs_whole, self.settled.packs
-        if unit_t is None or not self.grain.is_fine or not (counted or packs is not None):
+        if unit_t is None or not (counted or packs is not None):
+            return
+        if not self.grain.is_fine and unit_t < _LARGE_PACK_T:
             return
         for s in self.steps:
             came = self.came(supply, s)
@@ -342,8 +346,8 @@ class _Page:
         """What is left of a feed after each step: left before, and come, less fed and lost."""
         season, book = self.season, self.book
         for s in self.steps:
-            is_last = s == self.steps[-1]
-            book.column(("left", j, s), -float(season.left_value_gbp_per_t[j]) if is_last else 0.0)
+            worth = float(season.home_value_gbp_per_t[j]) if s == self.steps[-1] else 0.0
+            book.column(("left", j, s), -worth)
             first_period = season.periods[self.grain.steps[s][0]]
             kept = 1 - float(season.shrink_per_day[j]) * first_period.days
             terms: list[Term] = [(("left", j, s), 1.0)]
@@ -362,6 +366,22 @@ class _Page:
                     terms.append((("fill", b, j), a_head_t))
             opening = float(season.opening_t[j]) * kept if s == 0 else 0.0
             book.row(("stock", j, s), terms, opening, opening)
+
+    def over(self, j: int) -> None:
+        """Bought feed left at turnout, worth a share of the price it was bought at."""
+        over: list[Term] = []
+        for supply in self.season.of_offer[j]:
+            for k in self.season.live_tiers[supply]:
+                names = [("buy", supply, k, s) for s in self.steps]
+                less: list[Term] = [(n, -1.0) for n in names if n in self.book.columns]
+                if less:
+                    key = ("over", supply, k)
+                    self.book.column(key, -self.season.over_value_gbp_per_t(supply, k))
+                    self.book.row(("over bought", supply, k), [(key, 1.0), *less], hi=0.0)
+                    over.append((key, 1.0))
+        if over:
+            last = ("left", j, self.steps[-1])
+            self.book.row(("over", j), [*over, (last, -1.0)], hi=0.0)
 
     def stores(self) -> None:
         """No store over full. Fine: after each delivery. Coarse: at the end of each block."""

@@ -26,9 +26,9 @@ from ration.needs import Array
 from ration.quotes.records import Supply
 from ration.tables import Tables
 from ration.winter import calendar
-from ration.winter.coarse import Coarse, settled_of
+from ration.winter.coarse import SMALL, Coarse, settled_of
 from ration.winter.fine import Fine, in_fine, loads_in, refine, used_loads, within_blocks
-from ration.winter.joint import Settled
+from ration.winter.joint import Grain, Settled
 from ration.winter.season import Season, unit_of
 from ration.winter.work import Answer, Work, watch_of
 
@@ -38,7 +38,6 @@ _PATIENCE_S = (
     15.0,
 )  # a backstop: a small winter ends by its gap, alike on all machines
 _FOR_REFINING_S = 19.0
-_MANY = 60  # batches times periods, from where a winter counts as large
 
 
 def season_of(
@@ -129,13 +128,13 @@ class _Run:
         self, work: Work, rations: Mapping[tuple[int, int], Array], gap_share: float
     ) -> None:
         self.work, self.gap_share = work, gap_share
-        self.is_large = len(rations) > _MANY
+        self.is_large = len(rations) > SMALL
         self.coarse = Coarse(work, rations)
         self.answer = self.coarse.tighten(1 if self.is_large else 3)
         self.best = Found(None, {}, {}, -np.inf, self.coarse)
         self.tried: set[object] = set()
         season = work.season
-        self.sunk = float(season.opening_t @ season.left_value_gbp_per_t)
+        self.sunk = float(season.opening_t @ season.home_value_gbp_per_t)
         self.refining = 0.0
         if self.answer.is_found:
             self.lift(self.answer.solution.cost)
@@ -153,7 +152,7 @@ class _Run:
             is_whole=True,
             seconds=max(seconds, 0.5),
             start=None if last is None else last.solution.values,
-            gap_share=self.gap_share / (10 if self.is_large else 4),
+            gap_share=self.gap_share / (10 if self.is_large else 4 if self.tried else 2),
             watch=watch_of(self.work, "coarse plan", self.sunk),
         )
         self.work.clock("coarse", since)
@@ -256,6 +255,9 @@ def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_shar
         run.side_by_side()
     else:
         run.in_turns(_PATIENCE_S)
+    if run.best.fine is None:
+        other = at_once(work, run.coarse.rations, are_packs_whole=False)
+        run.best = replace(other, bound=run.best.bound, coarse=run.coarse)
     return run.best
 
 
@@ -313,31 +315,79 @@ def _elsewhen(best: Found, work: Work, seconds: float) -> Found:
     return replace(best, fine=other, loads=loads)
 
 
-def whole_packs(work: Work, found: Found) -> Found:
-    """The plan with bags, pallets and bales counted whole, and no load that brings nothing."""
-    season, fine = work.season, found.fine
+def at_once(
+    work: Work, rations: Mapping[tuple[int, int], Array], *, are_packs_whole: bool
+) -> Found:
+    """The fine programme with every load, tier and bag open, then carried out on true needs.
+
+    For when the loads of a block, or bags counted afterwards, lead nowhere or to a dear plan.
+    """
+    season = work.season
+    whole = refine(
+        work,
+        rations,
+        is_whole=True,
+        seconds=max(min(work.left * 0.5, 15.0), 1.0),
+        settled=Settled(are_packs_whole=are_packs_whole),
+    )
+    nothing = Found(None, {}, {}, -np.inf, None)
+    if whole is None:
+        return nothing
+    grain = Grain(season, tuple((t,) for t in range(len(season.periods))))
+    _, tiers = settled_of(grain, whole.answer)
+    found = replace(nothing, fine=whole, loads=loads_in(whole.answer), tiers=tiers)
+    if are_packs_whole:
+        return _carried_out(work, found, packs_in(season, whole))
+    fine = refine(work, whole.rations, settled=Settled(loads=found.loads, tiers=tiers))
+    return replace(found, fine=fine)
+
+
+def packs_in(season: Season, fine: Fine) -> dict[tuple[int, int], float]:
+    """Whole packs of an answer, by supply and period."""
+    return {
+        (s, t): float(round(fine.answer["pack", s, t]))
+        for s in range(len(season.supplies))
+        for t in range(len(season.periods))
+        if round(fine.answer["pack", s, t])
+    }
+
+
+def _carried_out(work: Work, found: Found, packs: Mapping[tuple[int, int], float] | None) -> Found:
+    """The plan with its bags held and no load that brings nothing."""
+    fine = found.fine
     if fine is None:
         return found
-    packed = [s for s, x in enumerate(season.supplies) if unit_of(x.quote) is not None]
-    packs: dict[tuple[int, int], float] | None = None
-    if packed:
-        fine = refine(
-            work,
-            fine.rations,
-            is_whole=True,
-            seconds=8.0,
-            settled=Settled(loads=found.loads, tiers=found.tiers, are_packs_whole=True),
-        )
-        if fine is None:
-            return replace(found, fine=None)
-        packs = {
-            (s, t): float(round(fine.answer["pack", s, t]))
-            for s in packed
-            for t in range(len(season.periods))
-            if round(fine.answer["pack", s, t])
-        }
-    loads = used_loads(season, found.loads, fine)
+    loads = used_loads(work.season, found.loads, fine)
     if packs is not None or loads != found.loads:
         settled = Settled(loads=loads, tiers=found.tiers, packs=packs)
         fine = refine(work, fine.rations, settled=settled)
     return replace(found, fine=fine, loads=loads)
+
+
+def whole_packs(work: Work, found: Found, gap_share: float) -> Found:
+    """The plan with bags, pallets and bales counted whole, and no load that brings nothing."""
+    season, fine, coarse = work.season, found.fine, found.coarse
+    if fine is None or coarse is None:
+        return found
+    if all(unit_of(x.quote) is None for x in season.supplies):
+        return _carried_out(work, found, None)
+    counted = refine(
+        work,
+        fine.rations,
+        is_whole=True,
+        seconds=8.0,
+        settled=Settled(loads=found.loads, tiers=found.tiers, are_packs_whole=True),
+    )
+    best = replace(found, fine=counted)
+    if counted is not None:
+        best = _carried_out(work, best, packs_in(season, counted))
+    sunk = float(season.opening_t @ season.home_value_gbp_per_t)
+    wide = best.fine is None or (
+        coarse.are_packs_whole
+        and best.fine.cost - found.bound > 2 * gap_share * abs(best.fine.cost + sunk)
+    )
+    if wide:
+        other = at_once(work, fine.rations, are_packs_whole=True)
+        if other.fine is not None and (best.fine is None or other.fine.cost < best.fine.cost):
+            best = replace(other, bound=found.bound, coarse=coarse)
+    return best

@@ -156,19 +156,16 @@ class Season:
         return tuple(at[s.offer_id] for s in self.supplies)
 
     @cached_property
-    def left_value_gbp_per_t(self) -> Array:
-        """What a tonne left at turnout is worth. [GBP/t fresh]"""
-        values = []
-        for j, offer in enumerate(self.offers):
-            if offer.is_home:
-                values.append(offer.price_gbp_per_t_fresh)
-                continue
-            prices = [
-                min(t.price_gbp_per_t_fresh for t in self.supplies[s].quote.tiers)
-                for s in self.of_offer[j]
-            ]
-            values.append(self.farm.winter.leftover_share * min(prices, default=0.0))
-        return np.array(values)
+    def home_value_gbp_per_t(self) -> Array:
+        """What a tonne of home feed would fetch; 0 for bought feed. [GBP/t fresh]"""
+        return np.array([o.price_gbp_per_t_fresh if o.is_home else 0.0 for o in self.offers])
+
+    def over_value_gbp_per_t(self, supply: int, tier: int) -> float:
+        """What a tonne left at turnout is worth, of the price it was bought at. [GBP/t fresh]"""
+        quote = self.supplies[supply].quote
+        price = quote.tiers[tier].price_gbp_per_t_fresh
+        landed_gbp = price + quote.haulage_gbp_per_t - quote.cash_off_gbp_per_t
+        return self.farm.winter.leftover_share * max(landed_gbp, 0.0)
 
     @cached_property
     def most_used_t(self) -> Array:
@@ -192,12 +189,12 @@ class Season:
             quote = supply.quote
             used = float(self.most_used_t[self.offer_of[s]]) + quote.least_drop_t
             used += unit_of(quote) or 0.0
-            after = float(self.left_value_gbp_per_t[self.offer_of[s]])
             add = quote.haulage_gbp_per_t - quote.cash_off_gbp_per_t
             base = quote.tiers[0].price_gbp_per_t_fresh + add
             kept = [0]
             for k, tier in enumerate(quote.tiers[1:], 1):
                 price = tier.price_gbp_per_t_fresh + add
+                after = self.over_value_gbp_per_t(s, k)
                 over = tier.from_t * (price - after) + (after - base) * used
                 if tier.from_t <= used or over < 0:
                     kept.append(k)

@@ -53,7 +53,7 @@ def one_big_model(seed: int, seconds: float) -> tuple[float, float]:
     }
     held = Settled(loads=loads_in(whole.answer), tiers=tiers, packs=packs)
     true = refine(work, whole.rations, settled=held)
-    sunk = float(season.opening_t @ season.left_value_gbp_per_t)
+    sunk = float(season.opening_t @ season.home_value_gbp_per_t)
     return (float("inf") if true is None else true.cost + sunk), time.perf_counter() - began
 
 

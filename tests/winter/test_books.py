@@ -400,6 +400,6 @@ def test_stock_rows_of_the_programme_are_those_of_the_books(parts) -> None:
     p, season, rations = parts
     page, _ = joint.build(fine_grain(season), held(rations), Settled(are_packs_whole=True))
     found = solve.run(page.problem(), gap_share=1e-7)
-    sunk = float(season.opening_t @ season.left_value_gbp_per_t)
+    sunk = float(season.opening_t @ season.home_value_gbp_per_t)
     assert found.cost is not None
     assert found.cost + sunk <= p.bill.total_gbp + 0.01

@@ -143,7 +143,9 @@ class ByHand:
             for b in range(len(season.batches)):
                 for j in forage:
                     self.fill[b, j] = len(self.buy) + len(self.fill)
-        self.n = len(self.buy) + len(self.fill)
+        before = len(self.buy) + len(self.fill)
+        self.over = {s: before + s for s in range(len(season.supplies))}  # left at turnout
+        self.n = before + len(self.over)
         self.tiers = [range(len(s.quote.tiers)) for s in season.supplies]
         self.rows: list[np.ndarray] = []
         self.rhs: list[float] = []
@@ -152,6 +154,7 @@ class ByHand:
         self.left: list[tuple[np.ndarray, float]] = []
         self.eaten = np.cumsum([drawn_t(case, t) for t in self.steps], axis=0)
         self.stocks()
+        self.left_over()
         self.loads()
         self.steps_of_price()
         self.filling(up)
@@ -191,6 +194,21 @@ class ByHand:
             for t in self.steps if members else ():
                 total = sum(at[j, t][0] for j in members)
                 self.row(total, store.holds_t - sum(at[j, t][1] for j in members))
+
+    def left_over(self) -> None:
+        """No more of a supply is left than came of it, nor of a feed than lies in store."""
+        season = self.case.season
+        for s, column in self.over.items():
+            row = np.zeros(self.n)
+            row[column] = 1.0
+            row[[self.buy[s, t] for t in self.steps]] = -1.0
+            self.row(row, 0.0)
+        for j, (expression, rest) in enumerate(self.left):
+            row = -expression
+            for s, column in self.over.items():
+                if season.supplies[s].offer_id == season.offers[j].id:
+                    row[column] += 1.0
+            self.row(row, rest)
 
     def loads(self) -> None:
         season = self.case.season
@@ -264,6 +282,11 @@ class ByHand:
             price = q.tiers[tiers[s]].price_gbp_per_t_fresh + q.haulage_gbp_per_t
             price += q.rise_gbp_per_t_month * months(q, self.case, t) - q.cash_off_gbp_per_t
             cost[column] = price * (1 + out_share(self.case, t, q.payment_days))
+        for s, column in self.over.items():
+            q = season.supplies[s].quote
+            price = q.tiers[tiers[s]].price_gbp_per_t_fresh + q.haulage_gbp_per_t
+            share = season.farm.winter.leftover_share
+            cost[column] = -share * max(price - q.cash_off_gbp_per_t, 0.0)
         return cost
 
     def least(self) -> tuple[float, int]:
@@ -272,15 +295,7 @@ class ByHand:
         worth, constant = np.zeros(self.n), 0.0
         for j, (expression, rest) in enumerate(self.left):
             offer = season.offers[j]
-            value = offer.price_gbp_per_t_fresh
-            if not offer.is_home:
-                prices = [
-                    tier.price_gbp_per_t_fresh
-                    for s in season.supplies
-                    if s.offer_id == offer.id
-                    for tier in s.quote.tiers
-                ]
-                value = season.farm.winter.leftover_share * min(prices)
+            value = offer.price_gbp_per_t_fresh if offer.is_home else 0.0
             worth += value * expression
             constant += value * rest
         costs, limits, charges = [], [], []
@@ -434,7 +449,7 @@ def programme_of(one: Case, settled: Settled | None = None, grain: Grain | None 
 
 
 def sunk(one: Case) -> float:
-    return float(one.season.opening_t @ one.season.left_value_gbp_per_t)
+    return float(one.season.opening_t @ one.season.home_value_gbp_per_t)
 
 
 # ---- what must agree
