@@ -33,8 +33,8 @@ OPTIMAL, FOUND, INFEASIBLE, UNBOUNDED, UNDECIDED = (
 )
 
 
-# HiGHS 1.15.1 can call a dearer answer optimal, its bound over a cheaper true one, when this rule of
-# its presolve works on an integer problem; with the rule off the answer is right
+# On an integer problem this rule of the presolve of HiGHS 1.15.1 can end in a dearer answer called
+# optimal, its bound over a cheaper true one; with the rule off the answer is right
 # (`tests/winter/test_programme.py` holds 50 programmes against a second solver).
 _AGGREGATOR = 1 << 12
 
