@@ -124,7 +124,10 @@ def _how_bought(r: Ranked) -> list[str]:
 def _rise_words(first: Ranked, found: Sequence[Ranked]) -> str:
     rise = first.may_rise_gbp_per_t or 0.0
     second = next((r for r in found[1:] if r.is_used), None)
-    then = f"{second.merchant} is level" if second else "it is not worth buying"
+    then = "it is not worth buying"
+    if second is not None:
+        same = second.merchant == first.merchant
+        then = f"his own {second.feed} is level" if same else f"{second.merchant} is level"
     return f"If {first.merchant}'s price goes up by {money(rise)} a tonne, {then}."
 
 

@@ -99,7 +99,7 @@ def _hay_words(other: Plan, base: Plan | None) -> str:
     if left is None:
         return "no home hay to lay out"
     if empty is None:
-        return f"home hay lasts to turnout, {left:.1f} t left"
+        return f"home hay lasts to turnout, {max(left, 0.0):.1f} t left"
     said = f"home hay runs out on {in_words_day(empty)}"
     if base is None or hay_left_t(base) is None:
         return said
