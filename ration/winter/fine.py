@@ -68,6 +68,7 @@ def refine(
     is_whole: bool = False,
     seconds: float | None = None,
     settled: Settled = NOTHING,
+    start: Answer | None = None,
 ) -> Fine | None:
     """Rations and purchases of the fine programme with lines that touch, worked till they rest.
 
@@ -86,7 +87,10 @@ def refine(
         programme = book.problem()
         if not is_whole:
             programme = replace(programme, integer=np.zeros_like(programme.integer))
-        solution = solve.run(programme, seconds=seconds, gap_share=GAP_SHARE / 4, rest=rest)
+        first_try = None if start is None else np.array([start[key] for key in book.columns])
+        solution = solve.run(
+            programme, seconds=seconds, gap_share=GAP_SHARE / 4, rest=rest, start=first_try
+        )
         if solution.values is None:
             break
         rest = solution.rest

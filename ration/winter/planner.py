@@ -316,7 +316,12 @@ def _elsewhen(best: Found, work: Work, seconds: float) -> Found:
 
 
 def at_once(
-    work: Work, rations: Mapping[tuple[int, int], Array], *, are_packs_whole: bool
+    work: Work,
+    rations: Mapping[tuple[int, int], Array],
+    *,
+    are_packs_whole: bool,
+    seconds: float = 15.0,
+    start: Answer | None = None,
 ) -> Found:
     """The fine programme with every load, tier and bag open, then carried out on true needs.
 
@@ -327,8 +332,9 @@ def at_once(
         work,
         rations,
         is_whole=True,
-        seconds=max(min(work.left * 0.5, 15.0), 1.0),
+        seconds=max(min(work.left * 0.6, seconds), 1.0),
         settled=Settled(are_packs_whole=are_packs_whole),
+        start=start,
     )
     nothing = Found(None, {}, {}, -np.inf, None)
     if whole is None:
@@ -382,12 +388,21 @@ def whole_packs(work: Work, found: Found, gap_share: float) -> Found:
     if counted is not None:
         best = _carried_out(work, best, packs_in(season, counted))
     sunk = float(season.opening_t @ season.home_value_gbp_per_t)
-    wide = best.fine is None or (
-        coarse.are_packs_whole
-        and best.fine.cost - found.bound > 2 * gap_share * abs(best.fine.cost + sunk)
-    )
-    if wide:
-        other = at_once(work, fine.rations, are_packs_whole=True)
+    is_wide, has_time = best.fine is None, False
+    if best.fine is not None:
+        gap = (best.fine.cost - found.bound) / max(abs(best.fine.cost + sunk), 1e-9)
+        is_wide = coarse.are_packs_whole and gap > 2 * gap_share
+        has_time = not coarse.are_packs_whole and gap > gap_share and work.left > 14
+    if is_wide or has_time:
+        seconds = work.left - 6 if has_time else 15.0
+        held = fine if best.fine is None else best.fine
+        other = at_once(
+            work,
+            held.rations,
+            are_packs_whole=True,
+            seconds=seconds,
+            start=held.answer if best.fine is held else None,
+        )
         if other.fine is not None and (best.fine is None or other.fine.cost < best.fine.cost):
             best = replace(other, bound=found.bound, coarse=coarse)
     return best
