@@ -66,7 +66,9 @@ def main() -> None:
     for seed in range(farms):
         farm, book, offers, supplies = winter_farms.farm(seed)
         began = time.perf_counter()
-        plan = winter.plan(farm, book, offers, supplies, seconds=seconds, with_values=False, gap_share=0.001)
+        plan = winter.plan(
+            farm, book, offers, supplies, seconds=seconds, with_values=False, gap_share=0.001
+        )
         took = time.perf_counter() - began
         if plan.bill is None:
             print(f"{seed:4d} {plan.why_not}")
