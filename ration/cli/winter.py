@@ -25,6 +25,8 @@ from ration.cli.common import (
 if TYPE_CHECKING:
     from datetime import date
 
+    from rich.console import Console
+
     from ration.jobs.winter import Wintered
     from ration.weighing import Weighing
 
@@ -115,50 +117,49 @@ def _planned(
         )
 
 
+def whole_winter(command: F) -> F:
+    """What `winter` and `order` are asked; `_whole_winter` takes it as it comes."""
+    for option in (
+        faults_in_words,
+        json_option,
+        tables_option,
+        click.option(
+            "--what-if",
+            "what_ifs",
+            multiple=True,
+            metavar="CHANGE",
+            help='Beside the plan, the winter with one change, like "long winter"; may be given '
+            "again.",
+        ),
+        ordering_day,
+        planning,
+        farm_argument,
+    ):
+        command = option(command)
+    return command
+
+
 def _whole_winter(
-    farm: Path,
-    quotes: tuple[Path, ...],
+    put: Callable[[Console, Wintered], None],
+    as_data: Callable[[Wintered], dict[str, Any]],
+    *,
     on: str | None,
-    seconds: float,
-    what_ifs: tuple[str, ...],
-    progress: bool,
-    overlays: tuple[Path, ...],
-    show: Callable[[Wintered], None],
+    as_json: bool,
+    **asked: Any,
 ) -> None:
-    day = day_of(on, "--on")
-    done = _planned(farm, quotes, seconds, progress, overlays, on=day, what_ifs=what_ifs)
-    show(done)
+    """Plan the winter and put it on the screen, or its data on standard output."""
+    done = _planned(on=day_of(on, "--on"), **asked)
+    if as_json:
+        put_json(as_data(done))
+    else:
+        put(console(), done)
     if not done.plan.is_found:
         sys.exit(3)
 
 
-what_if_option = click.option(
-    "--what-if",
-    "what_ifs",
-    multiple=True,
-    metavar="CHANGE",
-    help='Beside the plan, the winter with one change, like "long winter"; may be given again.',
-)
-
-
 @click.command(context_settings=CONTEXT)
-@farm_argument
-@planning
-@ordering_day
-@what_if_option
-@tables_option
-@json_option
-@faults_in_words
-def winter(
-    farm: Path,
-    quotes: tuple[Path, ...],
-    on: str | None,
-    seconds: float,
-    what_ifs: tuple[str, ...],
-    progress: bool,
-    overlays: tuple[Path, ...],
-    as_json: bool,
-) -> None:
+@whole_winter
+def winter(**asked: Any) -> None:
     """Plan the whole winter: what to order, what to feed when, how long it lasts, what it costs.
 
     Ctrl-C once gives the best plan found so far with its gap.
@@ -171,33 +172,12 @@ def winter(
     """
     from ration.faces import winter_json, winter_report
 
-    def show(done: Wintered) -> None:
-        if as_json:
-            put_json(winter_json.winter_json(done))
-        else:
-            winter_report.print_winter(console(), done)
-
-    _whole_winter(farm, quotes, on, seconds, what_ifs, progress, overlays, show)
+    _whole_winter(winter_report.print_winter, winter_json.winter_json, **asked)
 
 
 @click.command(context_settings=CONTEXT)
-@farm_argument
-@planning
-@ordering_day
-@what_if_option
-@tables_option
-@json_option
-@faults_in_words
-def order(
-    farm: Path,
-    quotes: tuple[Path, ...],
-    on: str | None,
-    seconds: float,
-    what_ifs: tuple[str, ...],
-    progress: bool,
-    overlays: tuple[Path, ...],
-    as_json: bool,
-) -> None:
+@whole_winter
+def order(**asked: Any) -> None:
     """The order sheet of the winter: feed, merchant, tonnes, loads, dates, cost.
 
     \b
@@ -206,13 +186,7 @@ def order(
     """
     from ration.faces import winter_json, winter_report
 
-    def show(done: Wintered) -> None:
-        if as_json:
-            put_json(winter_json.order_json(done))
-        else:
-            winter_report.print_order(console(), done)
-
-    _whole_winter(farm, quotes, on, seconds, what_ifs, progress, overlays, show)
+    _whole_winter(winter_report.print_order, winter_json.order_json, **asked)
 
 
 @click.command(context_settings=CONTEXT)
