@@ -17,6 +17,7 @@ from ration.conflict import Conflict, Cure
 from ration.lines import FeedLine, NutrientLine, row_words
 from ration.mix import Ration
 from ration.model import CEILING
+from ration.plain_text import joined, sentence
 from ration.units import money
 
 FROM_WORDS = {
@@ -43,18 +44,6 @@ CLASS_WORDS = {
 def pence(gbp: float, places: int = 1) -> str:
     """Pence."""
     return f"{gbp * 100:.{places}f}p"
-
-
-def joined(parts: Sequence[str], word: str = "and") -> str:
-    """a, b and c."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return f"{', '.join(parts[:-1])} {word} {parts[-1]}"
-
-
-def sentence(words: str) -> str:
-    """The same words with a capital to begin."""
-    return words[:1].upper() + words[1:]
 
 
 def kilos(kg: float, also_lb: bool = False) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -246,28 +246,13 @@ def for_batch(
     stock = stock_kg_dm_per_head_day(offers, batch, days, stock_share)
     model = choices.build(need, offers, bounds, stock)
     found = search.search(model, gap_share=SEARCH_GAP_SHARE)[0]
-    blank: dict[str, Any] = {
-        "batch": batch,
-        "days": days,
-        "gaps": gaps,
-        "left_out": left_out,
-        "offers": tuple(offers),
-        "model": model,
-    }
     if found.x is None:
-        return Ration(
-            status="no mix",
-            needs=None,
-            assessment=None,
-            feeds=(),
-            nutrients=(),
-            cost_gbp_per_head_day=float("nan"),
-            proved_gap_share=0.0,
+        return replace(
+            no_ration(batch, days, offers, model, conflict.explain(model)),
+            gaps=gaps,
+            left_out=left_out,
             linear_programmes=found.linear_programmes,
-            conflict=conflict.explain(model),
-            solver="",
             is_borderline=found.is_borderline,
-            **blank,
         )
     if found.gap_share > search.GAP_SHARE * (1 + 1e-9):
         raise NotProved(
@@ -297,7 +282,40 @@ def for_batch(
         linear_programmes=found.linear_programmes,
         conflict=None,
         solver=tangent.solver,
-        **blank,
+        batch=batch,
+        days=days,
+        gaps=gaps,
+        left_out=left_out,
+        offers=tuple(offers),
+        model=model,
+    )
+
+
+def no_ration(
+    batch: Batch,
+    days: int,
+    offers: Sequence[Offer],
+    model: MixModel,
+    why: conflict.Conflict | None,
+) -> Ration:
+    """The answer for a batch that no mix of these feeds will do for."""
+    return Ration(
+        batch=batch,
+        days=days,
+        status="no mix",
+        needs=None,
+        assessment=None,
+        feeds=(),
+        nutrients=(),
+        cost_gbp_per_head_day=float("nan"),
+        proved_gap_share=0.0,
+        linear_programmes=0,
+        gaps=(),
+        conflict=why,
+        left_out=(),
+        offers=tuple(offers),
+        model=model,
+        solver="",
     )
 
 

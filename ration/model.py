@@ -59,6 +59,10 @@ class Problem:
     row_names: tuple[str, ...]
     integer: NDArray[np.bool_]
 
+    def relaxed(self) -> Problem:
+        """The same with no column whole."""
+        return replace(self, integer=np.zeros_like(self.integer))
+
 
 @dataclass(frozen=True)
 class Row:

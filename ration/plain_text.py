@@ -1,9 +1,10 @@
-"""Text as it stands in a file, and the plain numbers in it: read with certainty or refused."""
+"""Text as it stands in a file and the plain numbers in it, read with certainty; words joined."""
 
 from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 
 from ration.errors import Problem, UnitError
 
@@ -97,3 +98,21 @@ def whole(value: object, what: str = "this") -> int:
     if result != int(result):
         raise refusal(value, f"{what} is a whole number")
     return int(result)
+
+
+def joined(parts: Sequence[str], word: str = "and") -> str:
+    """A list in words.
+
+    Examples
+    --------
+    >>> joined(["ewes", "cattle", "tups"])
+    'ewes, cattle and tups'
+    """
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {word} {parts[-1]}"
+
+
+def sentence(words: str) -> str:
+    """The same words with a capital to begin."""
+    return words[:1].upper() + words[1:]

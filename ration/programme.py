@@ -120,6 +120,11 @@ class Book:
         at_row, at_column = np.nonzero(matrix)
         self._blocks.append((at_row + first, at_column + first_column, matrix[at_row, at_column]))
 
+    @property
+    def has_whole(self) -> bool:
+        """Whether any column is whole."""
+        return any(self._whole)
+
     def problem(self) -> Problem:
         """Everything collected, to be minimised."""
         m, n = len(self._row_lo), len(self._cost)

@@ -465,7 +465,12 @@ def in_words_kg(kg: float, also: Literal["", "lb", "st"] = "") -> str:
 
 def in_words_day(when: date) -> str:
     """A date for print: "28 October 2026"."""
-    return f"{when.day} {_MONTHS[when.month - 1].capitalize()} {when.year}"
+    return f"{day_words(when)} {when.year}"
+
+
+def day_words(when: date) -> str:
+    """A date of the winter in hand: "28 October"."""
+    return f"{when.day} {_MONTHS[when.month - 1].capitalize()}"
 
 
 def money(gbp: float) -> str:

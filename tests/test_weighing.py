@@ -27,6 +27,7 @@ from ration.errors import InputError, OutOfRange, UnknownName
 from ration.farm import Farm, Lot, Offer, OtherStock, Store, Winter
 from ration.feeds import Feed, Figure
 from ration.quotes.records import Quote, Supply, Tier
+from ration.student import t_975
 from ration.weighing import Weighing
 from ration.weighing.rest import target_kg
 from ration.winter.records import Bill, Delivery, Fed, Period, Plan, StockLine
@@ -194,7 +195,7 @@ def test_every_bad_weight_of_a_list_is_told() -> None:
 
 def test_student_and_normal_points_agree_with_a_reference_library() -> None:
     for df in (1, 2, 3, 4, 5, 11, 12, 29, 39, 200):
-        assert weighing.student_95(df) == pytest.approx(stats.t.ppf(0.975, df), rel=1e-9)
+        assert t_975(df) == pytest.approx(stats.t.ppf(0.975, df), rel=1e-9)
     from ration.weighing.line import STANDARD_ERRORS
 
     assert pytest.approx(stats.norm.ppf(0.975), abs=0.005) == STANDARD_ERRORS

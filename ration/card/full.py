@@ -21,6 +21,7 @@ from ration.card.places import FloorCheck, floor_check, sittings_of, trough_chec
 from ration.card.records import RACK, TROUGH, Card, Line
 from ration.errors import OutOfRange, Problem, UnknownName
 from ration.farm import Winter
+from ration.plain_text import joined
 
 if TYPE_CHECKING:
     from ration.animals import Batch
@@ -360,8 +361,3 @@ def _with_places(card: Card, farm: Farm, head_at_trough: int, tables: Tables) ->
         wanted = [m for m in (row.value, row.second) if m is not None]
         floor = floor_check(in_shed, farm.floor_m2, wanted)
     return replace(card, trough=trough, floor=floor, sittings=together)
-
-
-def joined(names: Sequence[str]) -> str:
-    """One, two and three."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from ration.card import days as by_day
 from ration.card.days import BLEND_DAYS, Unit, share_of_full
-from ration.card.full import LEAST_KG, is_put_out, joined, lines_of, measures_of, plain_cards
+from ration.card.full import LEAST_KG, is_put_out, lines_of, measures_of, plain_cards
 from ration.card.measures import (
     amount_words,
     is_bale,
@@ -19,6 +19,7 @@ from ration.card.measures import (
 )
 from ration.card.records import BLEND, CHANGE, STEP_UP, TAPER, Card, Day, DayAmount
 from ration.errors import ModelError, OutOfRange, Problem
+from ration.plain_text import joined
 from ration.units import dm_to_fresh_kg, offered_kg
 
 if TYPE_CHECKING:

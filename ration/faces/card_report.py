@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from ration.card.measures import weight_words
 from ration.card.records import BLEND, CHANGE, RACK, STEP_UP, TAPER, TROUGH, Card, Line
-from ration.explain import CLASS_WORDS, joined, sentence
+from ration.explain import CLASS_WORDS
 from ration.faces.report import LEVEL_WORDS, say, table
+from ration.plain_text import joined, sentence
 
 if TYPE_CHECKING:
     from rich.console import Console

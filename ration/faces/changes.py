@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from ration.assess import assess
 from ration.choices import WHY
 from ration.errors import InputError
-from ration.explain import joined, pence, sentence
+from ration.explain import pence
 from ration.lines import portion
 from ration.mix import FarmRations, Ration
+from ration.plain_text import joined, sentence
 from ration.units import money
 
 if TYPE_CHECKING:

@@ -8,8 +8,9 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from ration.buying.landed import FEEDING_LEVEL
-from ration.explain import pence, sentence
+from ration.explain import pence
 from ration.faces.report import say, table
+from ration.plain_text import sentence
 from ration.units import in_words_day, money
 
 if TYPE_CHECKING:

@@ -12,6 +12,7 @@ from ration.explain import kilos, pence
 from ration.faces import changes
 from ration.lines import NutrientLine
 from ration.mix import FarmRations, Ration
+from ration.plain_text import joined
 from ration.units import money
 
 if TYPE_CHECKING:
@@ -388,7 +389,7 @@ def print_assessment(console: Console, a: Assessment) -> None:
                 f"{x.name}, {x.unit}",
                 "" if math.isnan(x.supply) else f"{x.supply:.1f}",
                 "",
-                f"unknown for {explain.joined(x.unknown)}" if x.unknown else "",
+                f"unknown for {joined(x.unknown)}" if x.unknown else "",
             )
             for x in a.watched.values()
         ],

@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from ration.explain import joined, kilos, pence, sentence
+from ration.explain import kilos, pence
+from ration.plain_text import joined, sentence
 from ration.stack import in_one_line
-from ration.units import in_words_day, money
-from ration.winter.order import MOST_ROWS, OrderRow, day_words
+from ration.units import day_words, in_words_day, money
+from ration.winter.order import MOST_ROWS, OrderRow
 
 if TYPE_CHECKING:
     from datetime import date

@@ -352,6 +352,21 @@ class Farm:
     housing: str = "shed"
     winter: Winter = Winter()
 
+    @property
+    def line_end(self) -> date:
+        """Day on which the target weights are to be reached."""
+        return self.winter.line_end or self.end
+
+    def start_kg(self, batch: Batch) -> float:
+        """Live weight of a batch on the first day. [kg]"""
+        found = self.winter.start_kg.get(batch.name, batch.start_weight_kg)
+        return batch.weight_kg if found is None else found
+
+    def line_kg(self, batch: Batch, day: date) -> float:
+        """Live weight on the line: straight to the day of the target, then held. [kg]"""
+        gone = max((min(day, self.line_end) - self.start).days, 0)
+        return self.start_kg(batch) + batch.gain_g_per_day / 1000 * gone
+
     def with_price(self, offer_id: str, price_gbp_per_t_fresh: float) -> Farm:
         """The same farm with one feed at another delivered price. [GBP/t fresh].
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from ration import card, explain, weighing
+from ration import card, weighing
 from ration.assess import Assessment
 from ration.card import Card
 from ration.errors import FileError, InputError, OutOfRange, Problem
@@ -30,14 +30,14 @@ from ration.jobs.winter import (
     silent,
     told_of,
 )
+from ration.plain_text import joined, sentence
 from ration.quotes.records import Supply
 from ration.strict_yaml import decoded
-from ration.units import in_words_day, mass_kg, money
+from ration.units import day_words, in_words_day, mass_kg, money
 from ration.weighing import Told, Weighing
-from ration.weighing.rest import line_end, start_kg, target_kg
+from ration.weighing.rest import target_kg
 from ration.weighing.store import IN_STORE
 from ration.winter import Plan
-from ration.winter.order import day_words
 
 MOST_WEIGHTS = 5000
 
@@ -204,10 +204,15 @@ def weigh_file(
         return plan_of(new, supplies, ready.tables, seconds=seconds, with_values=values,
                        tell=tell, stop=stop)  # fmt: skip
 
-    on_line = rest(_line(farm, when), None, "the rest of the winter, on the line", False)
+    on_line = rest(
+        {b.name: farm.line_kg(b, when) for b in farm.batches},
+        None,
+        "the rest of the winter, on the line",
+        False,
+    )
 
     def catch_up(by: date | None) -> CatchUp:
-        day = by or line_end(farm)
+        day = by or farm.line_end
         gains = {
             b.name: (target_kg(farm, b) - weights[b.name]) * 1000 / (day - when).days
             for b in farm.batches
@@ -288,16 +293,6 @@ def _later_day(farm: Farm, later: date | int | None) -> date | None:
     return end
 
 
-def _line(farm: Farm, when: date) -> Mapping[str, float]:
-    """The weight of each batch on its line. [kg]"""
-    return {
-        b.name: weighing.line_kg(
-            start_kg(farm, b), farm.start, target_kg(farm, b), line_end(farm), when
-        )
-        for b in farm.batches
-    }
-
-
 def _still_hold(ready: Ready, plan: Plan, when: date) -> tuple[tuple[Supply, ...], tuple[str, ...]]:
     """Supplies from a day on, and those whose time is past; what was ordered already may come."""
     ordered = {d.supply.id for d in plan.deliveries if d.period.start >= when}
@@ -308,7 +303,7 @@ def _still_hold(ready: Ready, plan: Plan, when: date) -> tuple[tuple[Supply, ...
         if s.is_usable and until is not None and until < when and s.id not in ordered:
             why = f"expired {in_words_day(until)}: ask if it still holds"
             s = replace(s, refused=why)
-            name = explain.sentence(names.get(s.offer_id, s.quote.feed))
+            name = sentence(names.get(s.offer_id, s.quote.feed))
             expired.append(f"{name}, {s.quote.merchant}: {why}.")
         kept.append(s)
     return tuple(kept), tuple(expired)
@@ -323,7 +318,7 @@ def _words(
     when: date,
 ) -> list[str]:
     """What catching up asks and costs."""
-    asked = explain.joined([f"{g:.0f} g ({name})" for name, g in gains.items()])
+    asked = joined([f"{g:.0f} g ({name})" for name, g in gains.items()])
     lead = f"To reach their targets by {in_words_day(day)} they must gain {asked} a day"
     if plan.bill is None:
         why = "the work stopped first" if plan.is_cut_short else plan.why_not

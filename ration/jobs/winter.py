@@ -19,6 +19,7 @@ from ration.choices import Gap
 from ration.errors import InputError, OutOfRange, Problem, UnknownName
 from ration.farm import Farm, Offer
 from ration.jobs import winter_cautions
+from ration.plain_text import sentence
 from ration.quotes.reader import read as read_quotes
 from ration.quotes.records import QuoteSheet, Supply
 from ration.stack import lots as stacked
@@ -281,7 +282,7 @@ def winter_file(
     asked: list[WhatIf] = []
     for change, farm, supplies in changed:
         told = what_if.notes(change, ready.farm)
-        what = explain.sentence(change.words)
+        what = sentence(change.words)
         if stop():
             asked.append(WhatIf(change, told, None, f"{what}: not worked out, the work stopped."))
             continue
@@ -364,25 +365,9 @@ def _why_not(plan: Plan) -> list[str]:
     said = [f"No plan: {plan.why_not}."]
     if plan.stuck is None or plan.conflict is None:
         return said
+    batch, days = plan.stuck.needs.batch, plan.periods[0].days
     return said + explain.why_no_mix(
-        mix.Ration(
-            batch=plan.stuck.needs.batch,
-            days=plan.periods[0].days,
-            status="no mix",
-            needs=None,
-            assessment=None,
-            feeds=(),
-            nutrients=(),
-            cost_gbp_per_head_day=float("nan"),
-            proved_gap_share=0.0,
-            linear_programmes=0,
-            gaps=(),
-            conflict=plan.conflict,
-            left_out=(),
-            offers=plan.offers,
-            model=plan.stuck,
-            solver=plan.solver,
-        )
+        mix.no_ration(batch, days, plan.offers, plan.stuck, plan.conflict)
     )
 
 

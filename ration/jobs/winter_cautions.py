@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from ration import card, cautions
 from ration.cautions import LEVELS, NO_SOURCE, Caution
 from ration.cautions.parts import HAIR, Look
-from ration.winter.order import day_words
+from ration.units import day_words
 
 if TYPE_CHECKING:
     from ration.farm import Offer

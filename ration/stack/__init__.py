@@ -3,10 +3,6 @@
 Bales counted and weighed give tonnes that are never exact. The band is carried to the day the
 stack runs out: light bales give the early date, heavy ones the late date. Nothing here reads a
 file or a clock; weights are fresh, as they lie in the stack.
-
-Student's t is worked by the finite sums for whole degrees of freedom of Abramowitz and Stegun
-(1964), Handbook of Mathematical Functions, 26.7.3 to 26.7.5 (numbers of the formulae from
-memory).
 """
 
 from __future__ import annotations
@@ -15,24 +11,17 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from functools import cache
-from statistics import NormalDist
 
 from ration.errors import OutOfRange, Problem
 from ration.farm import Lot, Offer, OtherStock
+from ration.student import t_975
+from ration.units import day_words
 
 UNWEIGHED_SHARE = 0.15  # common practice, no source: a weight that nobody weighed, either way
-CONFIDENCE = 0.95
 Z_975 = 1.96  # as the trade rounds it
-MOST_SUMMED_DF = 1000
 ONE_GRAM_T = 1e-6
 
 Day = date
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -82,6 +71,11 @@ class Use:
     start: date
     end: date
     t_per_day: float
+
+    @property
+    def t(self) -> float:
+        """Taken out from first to last. [t fresh]"""
+        return self.t_per_day * (self.end - self.start).days
 
     def eaten_t(self, day: date) -> float:
         """Taken out before this day. [t fresh]"""
@@ -134,40 +128,6 @@ class LongWinter:
 
 
 # ---------------------------------------------------------------- what is in the stack
-
-
-@cache
-def t_975(df: int) -> float:
-    """Student's t that 2.5 % lie above, for whole degrees of freedom [-].
-
-    Examples
-    --------
-    >>> round(t_975(11), 3)
-    2.201
-    """
-    if df < 1:
-        raise _refused(f"{df} degrees of freedom", "at least 1")
-    z = NormalDist().inv_cdf((1 + CONFIDENCE) / 2)
-    if df > MOST_SUMMED_DF:  # two terms of the expansion about the normal, 26.7.5
-        return z + (z**3 + z) / (4 * df) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * df**2)
-    low, high = math.atan(z / math.sqrt(df)), math.pi / 2
-    for _ in range(80):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _within(middle, df) < CONFIDENCE else (low, middle)
-    return math.tan((low + high) / 2) * math.sqrt(df)
-
-
-def _within(theta: float, df: int) -> float:
-    """Chance that |t| is at most sqrt(df) tan(theta), by the finite sums. [-]"""
-    cos2 = math.cos(theta) ** 2
-    odd = df % 2
-    term = math.cos(theta) if odd else 1.0
-    total = term if df > 1 else 0.0
-    for k in range(2 + odd, df - 1, 2):
-        term *= cos2 * (k - 1) / k
-        total += term
-    total *= math.sin(theta)
-    return 2 / math.pi * (theta + total) if odd else total
 
 
 def band(lot: Lot) -> Tonnes:
@@ -451,8 +411,8 @@ def _said(tonnes: float) -> str:
 def _day(day: date | None, *, whole: bool = False) -> str:
     if day is None:
         return "the end"
-    month = _MONTHS[day.month - 1]
-    return f"{day.day} {month if whole else month[:3]}"
+    words = day_words(day)
+    return words if whole else words[: words.index(" ") + 4]
 
 
 def _refused(read: str, allowed: str = "", do: str = "") -> OutOfRange:

@@ -16,6 +16,7 @@ from ration import stack
 from ration.animals import Batch
 from ration.errors import OutOfRange, Problem
 from ration.farm import Farm, Offer
+from ration.plain_text import joined
 from ration.stack import LongWinter, RunOut, Tonnes, Use
 from ration.weighing.store import IN_STORE
 
@@ -243,8 +244,8 @@ def _stacked(
     both = (*others, *uses)
     longer = stack.longer(both, end, days)
     more = {
-        name: math.fsum(u.t_per_day * (u.end - u.start).days for u in longer if u.name == name)
-        - math.fsum(u.t_per_day * (u.end - u.start).days for u in both if u.name == name)
+        name: math.fsum(u.t for u in longer if u.name == name)
+        - math.fsum(u.t for u in both if u.name == name)
         for name in dict.fromkeys(u.name for u in both)
     }
     return Stacked(
@@ -254,7 +255,7 @@ def _stacked(
         flock=flock,
         kg_per_head_day=kg,
         put_out_t=put_out_t,
-        wanted_t=math.fsum(u.t_per_day * (u.end - u.start).days for u in uses),
+        wanted_t=math.fsum(u.t for u in uses),
         bought_t=bought_t,
         whole=whole,
         claims=tuple(claims.items()),
@@ -320,4 +321,4 @@ def _mean(values: Sequence[float], weights: Sequence[float]) -> float:
 def _who(claims: Sequence[tuple[str, float]]) -> str:
     """The ewes and the cattle."""
     names = [n if n == OTHERS or n.startswith("the ") else f"the {n}" for n, _ in claims]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return joined(names)

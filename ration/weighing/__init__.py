@@ -9,7 +9,7 @@ range beside the first, never added as if it were known.
 from __future__ import annotations
 
 from ration.weighing.batches import against_farm, batch_weights
-from ration.weighing.line import Told, against_line, gut_fill_kg, line_kg, student_95
+from ration.weighing.line import Told, against_line, gut_fill_kg, line_kg
 from ration.weighing.records import Weighing, from_weights, weighing
 from ration.weighing.rest import farm_from
 from ration.weighing.sentences import words
@@ -17,6 +17,6 @@ from ration.weighing.store import left_t, supplies_from
 
 __all__ = [
     "Told", "Weighing", "against_farm", "against_line", "batch_weights", "farm_from",
-    "from_weights", "gut_fill_kg", "left_t", "line_kg", "student_95", "supplies_from",
+    "from_weights", "gut_fill_kg", "left_t", "line_kg", "supplies_from",
     "weighing", "words",
 ]  # fmt: skip

@@ -9,9 +9,10 @@ from types import MappingProxyType
 from ration.animals import Batch
 from ration.errors import InputError, Problem, UnknownName
 from ration.farm import Farm
-from ration.weighing.line import Told, against_line, line_kg
+from ration.plain_text import joined
+from ration.weighing.line import Told, against_line
 from ration.weighing.records import Weighing
-from ration.weighing.rest import line_end, start_kg, target_kg
+from ration.weighing.rest import target_kg
 
 
 def against_farm(
@@ -39,11 +40,11 @@ def against_farm(
     """
     batches = farm.batches if not weighing.batch else (_batch_of(weighing, farm),)
     head = sum(b.head for b in batches)
-    first = sum(b.head * start_kg(farm, b) for b in batches) / head
+    first = sum(b.head * farm.start_kg(b) for b in batches) / head
     last = sum(b.head * target_kg(farm, b) for b in batches) / head
     slip = farm.end + timedelta(days=farm.winter.long_winter_days)
     return against_line(
-        weighing, first, farm.start, last, line_end(farm), later_end or slip, start_hours_off
+        weighing, first, farm.start, last, farm.line_end, later_end or slip, start_hours_off
     )
 
 
@@ -94,10 +95,7 @@ def batch_weights(
     own = {_batch_of(w, farm).name: w.mean_kg for w in weighings if w.batch}
     sample = next((w for w in weighings if not w.batch), None)
     (when,) = days
-    lines = {
-        b.name: line_kg(start_kg(farm, b), farm.start, target_kg(farm, b), line_end(farm), when)
-        for b in farm.batches
-    }
+    lines = {b.name: farm.line_kg(b, when) for b in farm.batches}
     behind, notes = 0.0, []
     rest = [b.name for b in farm.batches if b.name not in own]
     if sample is not None:
@@ -106,14 +104,10 @@ def batch_weights(
         way = "behind" if behind > 0 else "ahead of"
         if rest:
             notes.append(
-                f"A sample of all was weighed, so {_together(rest)} are each taken to be "
+                f"A sample of all was weighed, so {joined(rest)} are each taken to be "
                 f"{abs(behind):.2f} kg {way} their own line; weigh each batch to know better."
             )
     elif rest:
-        notes.append(f"Not weighed, so taken to be on the line: {_together(rest)}.")
+        notes.append(f"Not weighed, so taken to be on the line: {joined(rest)}.")
     weights = {b.name: own.get(b.name, lines[b.name] - behind) for b in farm.batches}
     return MappingProxyType(weights), tuple(notes)
-
-
-def _together(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

@@ -9,12 +9,12 @@ between weighings, number to weigh and spread: common practice, no source.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
 from ration.errors import OutOfRange, Problem
+from ration.student import t_975
 from ration.units import in_words_day
 from ration.weighing.records import Weighing
 
@@ -238,7 +238,7 @@ def _notes(weighing: Weighing, days: int, start_hours_off: float | None) -> list
         )
     if weighing.number < LEAST_NUMBER:
         df = weighing.number - 1
-        wide = student_95(df) * weighing.standard_error_kg
+        wide = t_975(df) * weighing.standard_error_kg
         notes.append(
             f"Only {weighing.number} were weighed; by Student's t on {df} degrees of freedom it is "
             f"give or take {wide:.2f} kg. Weigh {LEAST_NUMBER} to 50, or 80 to 100 of an uneven "
@@ -251,39 +251,3 @@ def _notes(weighing: Weighing, days: int, start_hours_off: float | None) -> list
             "draw off the small ones and feed them apart."
         )
     return notes
-
-
-def student_95(df: int) -> float:
-    """Student's t that holds 95 % between minus and plus. [-]
-
-    Parameters
-    ----------
-    df : int
-        Degrees of freedom, 1 or more.
-
-    Source
-    ------
-    Finite series for whole degrees of freedom, Abramowitz and Stegun (1964) 26.7.3 and 26.7.4,
-    from memory.
-    """
-    low, high = 0.0, math.pi / 2
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _held(middle, df) < 0.95 else (low, middle)
-    return math.tan(low) * math.sqrt(df)
-
-
-def _held(theta: float, df: int) -> float:
-    """Share of Student's distribution within plus or minus sqrt(df) tan(theta). [-]"""
-    cos2 = math.cos(theta) ** 2
-    if df % 2 == 0:
-        term, total = 1.0, 1.0
-        for k in range(1, df // 2):
-            term *= cos2 * (2 * k - 1) / (2 * k)
-            total += term
-        return math.sin(theta) * total
-    term = total = math.cos(theta) if df > 1 else 0.0
-    for k in range(1, (df - 1) // 2):
-        term *= cos2 * (2 * k) / (2 * k + 1)
-        total += term
-    return (theta + math.sin(theta) * total) * 2 / math.pi

@@ -21,23 +21,12 @@ if TYPE_CHECKING:
     from ration.winter.records import Plan
 
 
-def line_end(farm: Farm) -> date:
-    """Day on which the target weight is to be reached."""
-    return farm.winter.line_end or farm.end
-
-
-def start_kg(farm: Farm, batch: Batch) -> float:
-    """Live weight on the first day. [kg]"""
-    found = farm.winter.start_kg.get(batch.name, batch.start_weight_kg)
-    return batch.weight_kg if found is None else found
-
-
 def target_kg(farm: Farm, batch: Batch) -> float:
     """Live weight wanted at the end of the line, from the gain where no target was set. [kg]"""
     if batch.end_weight_kg is not None:
         return batch.end_weight_kg
-    days = (line_end(farm) - farm.start).days
-    return start_kg(farm, batch) + batch.gain_g_per_day * days / 1000
+    days = (farm.line_end - farm.start).days
+    return farm.start_kg(batch) + batch.gain_g_per_day * days / 1000
 
 
 def farm_from(
@@ -81,7 +70,7 @@ def farm_from(
         raise InputError(Problem("", "there is no plan of this winter to go on from", why))
     stocks = left_t(plan, when)
     last = farm.end if end is None else end
-    aim = last if end is not None else line_end(farm)
+    aim = last if end is not None else farm.line_end
     if when >= last:
         first, until = in_words_day(when), in_words_day(last)
         raise OutOfRange(Problem("", f"nothing is left of the winter from {first} to {until}"))
@@ -161,7 +150,7 @@ def _batch(farm: Farm, batch: Batch, when: date, weight_kg: float, aim: date) ->
         lambing -= (when - farm.start).days
         if lambing <= 0:
             raise OutOfRange(Problem("", f"they have lambed by {in_words_day(when)}"))
-    is_mid_winter = not math.isclose(batch.weight_kg, start_kg(farm, batch))
+    is_mid_winter = not math.isclose(batch.weight_kg, farm.start_kg(batch))
     is_set = batch.end_weight_kg is not None
     return animals.batch(
         batch.name,

@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from importlib import metadata
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -120,13 +119,13 @@ def plan(
     fed = books.fed_of(season, best.rations)
     stocks = books.stocks_of(season, fed, fill, deliveries)
     bill = books.bill_of(season, deliveries, drops, stocks)
-    opening = float(season.opening_t @ season.home_value_gbp_per_t)
-    books.check_conditions(season, deliveries, drops, best.cost + opening, bill)
+    books.check_conditions(season, deliveries, drops, best.cost + season.sunk_gbp, bill)
     more: tuple[More, ...] = ()
     walk: dict[str, float] = {}
-    if with_values:
-        more = values.values_of_more(work, found, best)
-        walk = values.walk_away(work, found, deliveries)
+    if with_values and found.coarse is not None:
+        linear = found.coarse.solve(is_whole=False)
+        more = values.values_of_more(work, found.coarse, linear, best)
+        walk = values.walk_away(work, found.coarse, linear, deliveries)
     return Plan(
         farm=farm,
         periods=season.periods,
@@ -138,7 +137,7 @@ def plan(
         drops=drops,
         stocks=stocks,
         bill=bill,
-        bound_gbp=min(found.bound + opening, bill.total_gbp),
+        bound_gbp=min(found.bound + season.sunk_gbp, bill.total_gbp),
         is_cut_short=work.is_cut_short,
         more=more,
         walk_away_gbp_per_t=MappingProxyType(walk),
@@ -153,12 +152,11 @@ def plan(
 def _short(work: Work, rations: dict[tuple[int, int], Array]) -> str:
     """Which feed is wanting, when the loads and stores cannot feed the winter."""
     season = work.season
-    grain = joint.Grain(season, tuple((t,) for t in range(len(season.periods))))
+    grain = joint.Grain.of_periods(season)
     rows = fine.tangents(season, rations, np.inf)
     book, first = joint.build(grain, rows, joint.Settled(emergency_gbp_per_t=5000.0))
-    programme = book.problem()
-    relaxed = replace(programme, integer=np.zeros_like(programme.integer))
-    answer = Answer(book, programme, first, solve.run(relaxed))
+    programme = book.problem().relaxed()
+    answer = Answer(book, programme, first, solve.run(programme))
     if not answer.is_found:
         return "the rations that are possible alone do not fit together: loosen the steps"
     short: list[str] = []

@@ -26,21 +26,9 @@ def periods(start: date, end: date, days: int) -> tuple[Period, ...]:
     return tuple(Period(i, a, b) for i, (a, b) in enumerate(pairwise(starts)))
 
 
-def line_end(farm: Farm) -> date:
-    """The day on which the target weight is to be reached."""
-    return farm.winter.line_end or farm.end
-
-
-def line_kg(farm: Farm, batch: Batch, day: date) -> float:
-    """Live weight on the target line: straight to the day of the target, then held. [kg]"""
-    first = farm.winter.start_kg.get(batch.name, batch.start_weight_kg or batch.weight_kg)
-    gone = (min(day, line_end(farm)) - farm.start).days
-    return first + batch.gain_g_per_day / 1000 * gone
-
-
 def batch_in(farm: Farm, batch: Batch, period: Period) -> Batch:
     """The batch as it is fed in one period: its middle weight and the gain of the line."""
-    a, b = line_kg(farm, batch, period.start), line_kg(farm, batch, period.end)
+    a, b = farm.line_kg(batch, period.start), farm.line_kg(batch, period.end)
     to_lambing = batch.days_to_lambing
     return replace(
         batch,

@@ -18,8 +18,8 @@ from ration.winter.joint import NOTHING, Grain, Rows, Settled
 from ration.winter.season import Season
 from ration.winter.work import Answer, Work
 
-BLOCKS = (4, 5)  # of a small winter, which is to be quick, and of a large one
-SMALL = 60  # batches times periods, up to where bags are counted in the coarse programme too
+BLOCKS, BLOCKS_WHEN_SMALL = 5, 4  # a small winter is to be quick
+SMALL = 60  # batches times periods; in a small winter bags are counted here too
 GAP_SHARE = 0.002
 _SEARCH_GAP = 3e-4
 
@@ -29,11 +29,10 @@ class Coarse:
 
     def __init__(self, work: Work, rations: Mapping[tuple[int, int], Array]) -> None:
         self.work, self.season = work, work.season
-        self.grain = Grain(
-            self.season, calendar.blocks(len(self.season.periods), BLOCKS[len(rations) > SMALL])
-        )
+        self.is_small = len(rations) <= SMALL
+        most = BLOCKS_WHEN_SMALL if self.is_small else BLOCKS
+        self.grain = Grain(self.season, calendar.blocks(len(self.season.periods), most))
         self.rations = dict(rations)
-        self.are_packs_whole = len(rations) <= SMALL
         self.last: Answer | None = None  # the latest with whole loads
         self.prices: dict[tuple[int, int], list[Array]] = {}
         self.bounds: dict[tuple[int, int], list[Array]] = {}
@@ -85,11 +84,11 @@ class Coarse:
         settled: Settled = NOTHING,
     ) -> Answer:
         """The coarse programme, with or without whole loads and tiers."""
-        settled = replace(settled, are_packs_whole=self.are_packs_whole)
+        settled = replace(settled, are_packs_whole=self.is_small)
         book, first = joint.build(self.grain, self.rows(), settled)
         programme = book.problem()
         if not is_whole:
-            programme = replace(programme, integer=np.zeros_like(programme.integer))
+            programme = programme.relaxed()
         answer = solve.run(
             programme, seconds=seconds, gap_share=gap_share, start=start, watch=watch
         )
@@ -153,18 +152,23 @@ class Coarse:
         return answer
 
 
-def settled_of(grain: Grain, answer: Answer) -> tuple[dict[tuple[int, int], float], dict[int, int]]:
+def loads_in(answer: Answer) -> dict[tuple[int, int], float]:
+    """Whole loads of an answer, by terms and step."""
+    return {
+        key[1:]: float(round(answer[key]))
+        for key in answer.book.columns
+        if isinstance(key, tuple) and key[0] == "drop" and round(answer[key])
+    }
+
+
+def settled_of(
+    season: Season, answer: Answer
+) -> tuple[dict[tuple[int, int], float], dict[int, int]]:
     """Whole loads of each terms and step, and the tier of each supply."""
-    season = grain.season
-    loads = {}
-    for g in range(len(season.terms)):
-        for s in range(len(grain.steps)):
-            if count := round(answer["drop", g, s]):
-                loads[g, s] = float(count)
     tiers = {}
     for supply, record in enumerate(season.supplies):
         count = len(record.quote.tiers)
         if count > 1:
             picked = [k for k in range(count) if answer["tier", supply, k] > 0.5]
             tiers[supply] = picked[0] if picked else 0
-    return loads, tiers
+    return loads_in(answer), tiers

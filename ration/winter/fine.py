@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from ration import solve
 from ration.model import MOVING
 from ration.needs import Array
 from ration.winter import joint
-from ration.winter.coarse import GAP_SHARE, Coarse
+from ration.winter.coarse import GAP_SHARE, Coarse, loads_in
 from ration.winter.joint import NOTHING, Grain, Rows, Settled
 from ration.winter.season import Season
 from ration.winter.work import Answer, Work
@@ -76,7 +76,7 @@ def refine(
     """
     since = time.perf_counter()
     season = work.season
-    grain = Grain(season, tuple((t,) for t in range(len(season.periods))))
+    grain = Grain.of_periods(season)
     now = dict(rations)
     reach, best = np.inf, None
     worst_before = np.inf
@@ -86,7 +86,7 @@ def refine(
         book, first = joint.build(grain, rows, settled)
         programme = book.problem()
         if not is_whole:
-            programme = replace(programme, integer=np.zeros_like(programme.integer))
+            programme = programme.relaxed()
         first_try = None if start is None else np.array([start[key] for key in book.columns])
         solution = solve.run(
             programme, seconds=seconds, gap_share=GAP_SHARE / 4, rest=rest, start=first_try
@@ -123,15 +123,6 @@ def in_fine(grain: Grain, loads: Mapping[tuple[int, int], float]) -> dict[tuple[
             t = inside[k * len(inside) // round(count)]
             out[g, t] = out.get((g, t), 0.0) + 1.0
     return out
-
-
-def loads_in(answer: Answer) -> dict[tuple[int, int], float]:
-    """Whole loads of an answer, by terms and period."""
-    return {
-        key[1:]: float(round(answer[key]))
-        for key in answer.book.columns
-        if isinstance(key, tuple) and key[0] == "drop" and round(answer[key])
-    }
 
 
 def within_blocks(

@@ -52,6 +52,11 @@ class Grain:
     season: Season
     steps: tuple[tuple[int, ...], ...]
 
+    @classmethod
+    def of_periods(cls, season: Season) -> Grain:
+        """The fine grain."""
+        return cls(season, tuple((t,) for t in range(len(season.periods))))
+
     @property
     def is_fine(self) -> bool:
         """Every step is one period."""

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from ration.buying.landed import rise_gbp_per_t, timing
 from ration.quotes.records import BAG, BALE, BULK, TONNE_BAG, Supply
-from ration.units import money
+from ration.units import day_words, money
 
 if TYPE_CHECKING:
     from ration.winter.records import Delivery, Plan
@@ -115,11 +115,6 @@ class OrderRow:
 
 def _count(number: int, word: str) -> str:
     return f"{number:,} {word}" + ("" if number == 1 else "s")
-
-
-def day_words(day: date) -> str:
-    """28 October."""
-    return f"{day.day} {day:%B}"
 
 
 def rows_of(plan: Plan) -> tuple[OrderRow, ...]:
@@ -302,7 +297,10 @@ def _later_words(days: Sequence[date], months: float, hold: float, rise: float) 
     if lots == 1:
         lead, by = f"later, on {day_words(days[0])}", "by then"
     else:
-        lead, by = f"as it is wanted, in {lots} lots to {day_words(max(days))}", "over those lots"
+        lead, by = (
+            f"as it is wanted, in {lots} lots to {day_words(max(days))}",
+            "over those lots",
+        )
     early = (
         f"Having it all on the first day, {months:.1f} months sooner on average, would cost "
         f"{money(hold)}/t in interest and loss"

@@ -26,18 +26,16 @@ from ration.needs import Array
 from ration.quotes.records import Supply
 from ration.tables import Tables
 from ration.winter import calendar
-from ration.winter.coarse import SMALL, Coarse, settled_of
-from ration.winter.fine import Fine, in_fine, loads_in, refine, used_loads, within_blocks
-from ration.winter.joint import Grain, Settled
+from ration.winter.coarse import Coarse, loads_in, settled_of
+from ration.winter.fine import Fine, in_fine, refine, used_loads, within_blocks
+from ration.winter.joint import Settled
 from ration.winter.season import Season, unit_of
 from ration.winter.work import Answer, Work, watch_of
 
-_PATIENCE_S = (
-    15.0,
-    15.0,
-    15.0,
-)  # a backstop: a small winter ends by its gap, alike on all machines
+_TURNS = 3
+_PATIENCE_S = 15.0  # a backstop for a turn: a small winter ends by its gap, alike on all machines
 _FOR_REFINING_S = 19.0
+_QUICK_COLUMNS = 1500  # of rations, up to where a fine programme is solved in a moment
 
 
 def season_of(
@@ -128,13 +126,11 @@ class _Run:
         self, work: Work, rations: Mapping[tuple[int, int], Array], gap_share: float
     ) -> None:
         self.work, self.gap_share = work, gap_share
-        self.is_large = len(rations) > SMALL
         self.coarse = Coarse(work, rations)
-        self.answer = self.coarse.tighten(1 if self.is_large else 3)
+        self.answer = self.coarse.tighten(3 if self.coarse.is_small else 1)
         self.best = Found(None, {}, {}, -np.inf, self.coarse)
         self.tried: set[object] = set()
-        season = work.season
-        self.sunk = float(season.opening_t @ season.home_value_gbp_per_t)
+        self.sunk = work.season.sunk_gbp
         self.refining = 0.0
         if self.answer.is_found:
             self.lift(self.answer.solution.cost)
@@ -152,17 +148,23 @@ class _Run:
             is_whole=True,
             seconds=max(seconds, 0.5),
             start=None if last is None else last.solution.values,
-            gap_share=self.gap_share / (10 if self.is_large else 4 if self.tried else 2),
+            gap_share=self.gap_share / self.closeness(),
             watch=watch_of(self.work, "coarse plan", self.sunk),
         )
         self.work.clock("coarse", since)
         return answer
 
+    def closeness(self) -> float:
+        """How much closer than the gap asked for the coarse programme is worked. [-]"""
+        if not self.coarse.is_small:
+            return 10.0
+        return 4.0 if self.tried else 2.0
+
     def take(self, answer: Answer) -> bool:
         """Keep a coarse answer and its bound; whether its loads are new."""
         self.answer = self.coarse.last = answer
         self.lift(answer.solution.bound)
-        self.loads, self.tiers = settled_of(self.coarse.grain, answer)
+        self.loads, self.tiers = settled_of(self.work.season, answer)
         key = (tuple(sorted(self.loads.items())), tuple(sorted(self.tiers.items())))
         is_new = key not in self.tried
         self.tried.add(key)
@@ -206,10 +208,10 @@ class _Run:
             answer = self.coarse.solve(is_whole=False)
             self.lift(answer.solution.cost)
 
-    def in_turns(self, patience: Sequence[float]) -> None:
+    def in_turns(self) -> None:
         """Coarse, settle, refine, sharpen, and again."""
-        for seconds in patience:
-            answer = self.whole(min(seconds, self.work.left * 0.6))
+        for _ in range(_TURNS):
+            answer = self.whole(min(_PATIENCE_S, self.work.left * 0.6))
             if not answer.is_found:
                 return
             is_new = self.take(answer)
@@ -249,12 +251,12 @@ def search_winter(work: Work, rations: Mapping[tuple[int, int], Array], gap_shar
     run = _Run(work, rations, gap_share)
     if not run.answer.is_found:
         return run.best
-    if not run.answer.book.problem().integer.any():
+    if not run.answer.book.has_whole:
         run.without_loads()
-    elif run.is_large:
-        run.side_by_side()
+    elif run.coarse.is_small:
+        run.in_turns()
     else:
-        run.in_turns(_PATIENCE_S)
+        run.side_by_side()
     if run.best.fine is None:
         other = at_once(work, run.coarse.rations, are_packs_whole=False)
         run.best = replace(other, bound=run.best.bound, coarse=run.coarse)
@@ -270,9 +272,9 @@ def _better(
 ) -> Found:
     """The best plan so far, or one with these loads if it is cheaper."""
     season = work.season
-    is_small = len(season.periods) * len(season.batches) * len(season.offers) < 1500
+    is_quick = len(season.models) * len(season.offers) < _QUICK_COLUMNS
     ways = []
-    if is_small or not loads:
+    if is_quick or not loads:
         ways.append(
             refine(
                 work,
@@ -280,7 +282,7 @@ def _better(
                 settled=Settled(loads=in_fine(coarse.grain, loads), tiers=tiers),
             )
         )
-    if loads and (not is_small or ways[0] is None or any(v > 1 for v in loads.values())):
+    if loads and (not is_quick or ways[0] is None or any(v > 1 for v in loads.values())):
         ways.append(within_blocks(work, coarse, loads, tiers))
     for fine in ways:
         if fine is not None and (best.fine is None or fine.cost < best.fine.cost):
@@ -339,12 +341,11 @@ def at_once(
     nothing = Found(None, {}, {}, -np.inf, None)
     if whole is None:
         return nothing
-    grain = Grain(season, tuple((t,) for t in range(len(season.periods))))
-    _, tiers = settled_of(grain, whole.answer)
-    found = replace(nothing, fine=whole, loads=loads_in(whole.answer), tiers=tiers)
+    loads, tiers = settled_of(season, whole.answer)
+    found = replace(nothing, fine=whole, loads=loads, tiers=tiers)
     if are_packs_whole:
         return _carried_out(work, found, packs_in(season, whole))
-    fine = refine(work, whole.rations, settled=Settled(loads=found.loads, tiers=tiers))
+    fine = refine(work, whole.rations, settled=Settled(loads=loads, tiers=tiers))
     return replace(found, fine=fine)
 
 
@@ -387,12 +388,11 @@ def whole_packs(work: Work, found: Found, gap_share: float) -> Found:
     best = replace(found, fine=counted)
     if counted is not None:
         best = _carried_out(work, best, packs_in(season, counted))
-    sunk = float(season.opening_t @ season.home_value_gbp_per_t)
     is_wide, has_time = best.fine is None, False
     if best.fine is not None:
-        gap = (best.fine.cost - found.bound) / max(abs(best.fine.cost + sunk), 1e-9)
-        is_wide = coarse.are_packs_whole and gap > 2 * gap_share
-        has_time = not coarse.are_packs_whole and gap > gap_share and work.left > 14
+        gap = (best.fine.cost - found.bound) / max(abs(best.fine.cost + season.sunk_gbp), 1e-9)
+        is_wide = coarse.is_small and gap > 2 * gap_share
+        has_time = not coarse.is_small and gap > gap_share and work.left > 14
     if is_wide or has_time:
         seconds = work.left - 6 if has_time else 15.0
         held = fine if best.fine is None else best.fine

@@ -135,6 +135,14 @@ class Season:
         return np.array([(o.available_t_fresh or 0.0) if o.is_home else 0.0 for o in self.offers])
 
     @cached_property
+    def sunk_gbp(self) -> float:
+        """Home feed of the first day at what it would fetch: the programme only takes off of it.
+
+        What a programme costs and this together are the bill. [GBP]
+        """
+        return float(self.opening_t @ self.home_value_gbp_per_t)
+
+    @cached_property
     def shrink_per_day(self) -> Array:
         """Share of bought feed lost a day in store. [-/day]"""
         share = self.farm.winter.shrink_share_per_month / DAYS_A_MONTH

@@ -6,30 +6,29 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from ration import solve
 from ration.cautions.farm import USUAL_TROUGH_M
+from ration.winter.coarse import Coarse
 from ration.winter.fine import Fine
 from ration.winter.joint import Settled
-from ration.winter.planner import Found
 from ration.winter.records import Delivery, More
-from ration.winter.work import Work
+from ration.winter.work import Answer, Work
 
 
-def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
+def values_of_more(work: Work, coarse: Coarse, linear: Answer, fine: Fine) -> tuple[More, ...]:
     """What one more tonne of each home feed, metre of trough and tonne of store would save.
 
     Home feed and trough by the prices of the fine programme, its purchases held; a store by the
-    coarse programme with the tonne added and loads that need not be whole.
+    coarse programme with the tonne added and loads that need not be whole, beside its `linear`
+    answer without.
     """
     season, answer = work.season, fine.answer
     since = time.perf_counter()
     out = []
     steps = range(len(season.periods))
-    relaxed = replace(answer.programme, integer=np.zeros_like(answer.programme.integer))
-    solution = answer.solution if answer.solution.row_price is not None else solve.run(relaxed)
-    prices = solution.row_price
+    prices = answer.solution.row_price
+    if prices is None:
+        prices = solve.run(answer.programme.relaxed()).row_price
     if prices is None:
         return ()
     for j, offer in enumerate(season.offers):
@@ -42,24 +41,24 @@ def values_of_more(work: Work, found: Found, fine: Fine) -> tuple[More, ...]:
         a_metre = meals * season.farm.winter.one_feed_most_kg / USUAL_TROUGH_M
         worth = sum(-float(prices[answer.book.rows["trough", s]]) * a_metre for s in steps)
         out.append(More("trough", "metre", max(worth, 0.0)))
-    if found.coarse is not None and season.farm.winter.stores:
-        rule = season.farm.winter
-        base = found.coarse.solve(is_whole=False)
-        for store in rule.stores:
-            roomier = tuple(
-                replace(s, holds_t=s.holds_t + 1.0) if s is store else s for s in rule.stores
-            )
-            then = found.coarse.at(
-                replace(season, farm=replace(season.farm, winter=replace(rule, stores=roomier)))
-            ).solve(is_whole=False)
-            if then.is_found and base.is_found:
-                saved = float(base.solution.cost or 0) - float(then.solution.cost or 0)
-                out.append(More(store.name, "tonne", max(saved, 0.0), note="about"))
+    rule = season.farm.winter
+    for store in rule.stores:
+        roomier = tuple(
+            replace(s, holds_t=s.holds_t + 1.0) if s is store else s for s in rule.stores
+        )
+        then = coarse.at(
+            replace(season, farm=replace(season.farm, winter=replace(rule, stores=roomier)))
+        ).solve(is_whole=False)
+        if then.is_found and linear.is_found:
+            saved = float(linear.solution.cost or 0) - float(then.solution.cost or 0)
+            out.append(More(store.name, "tonne", max(saved, 0.0), note="about"))
     work.clock("values", since)
     return tuple(out)
 
 
-def walk_away(work: Work, found: Found, deliveries: Sequence[Delivery]) -> dict[str, float]:
+def walk_away(
+    work: Work, coarse: Coarse, linear: Answer, deliveries: Sequence[Delivery]
+) -> dict[str, float]:
     """Price of each supply bought above which a plan without it is cheaper. [GBP/t fresh]
 
     The price paid, and what the winter without the supply would cost more, spread over its
@@ -72,18 +71,15 @@ def walk_away(work: Work, found: Found, deliveries: Sequence[Delivery]) -> dict[
     for d in deliveries:
         tonnes[d.supply.id] = tonnes.get(d.supply.id, 0.0) + d.tonnes
         paid[d.supply.id] = paid.get(d.supply.id, 0.0) + d.cost_gbp
-    if found.coarse is None or not tonnes:
-        return out
-    base = found.coarse.solve(is_whole=False)
     for s, supply in enumerate(work.season.supplies):
         if supply.id not in tonnes or work.left < 1 or work.stop():
             continue
-        then = found.coarse.solve(is_whole=False, settled=Settled(without=frozenset({s})))
+        then = coarse.solve(is_whole=False, settled=Settled(without=frozenset({s})))
         price = paid[supply.id] / tonnes[supply.id]
         if not then.is_found:
             out[supply.id] = float("inf")
-        elif base.is_found:
-            dearer = float(then.solution.cost or 0) - float(base.solution.cost or 0)
+        elif linear.is_found:
+            dearer = float(then.solution.cost or 0) - float(linear.solution.cost or 0)
             out[supply.id] = price + max(dearer, 0.0) / tonnes[supply.id]
     work.clock("walk away", since)
     return out

@@ -158,7 +158,7 @@ def season_of(place: Farm, supply: Sequence[Supply]) -> Season:
 
 def fine_grain(season: Season) -> Grain:
     """A step a period."""
-    return Grain(season, tuple((t,) for t in range(len(season.periods))))
+    return Grain.of_periods(season)
 
 
 def rations_at(season: Season, prices: np.ndarray) -> dict[tuple[int, int], np.ndarray]:

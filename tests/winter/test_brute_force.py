@@ -34,8 +34,8 @@ from ration import solve
 from ration.farm import Store
 from ration.quotes.records import Quote
 from ration.winter import joint
-from ration.winter.coarse import settled_of
-from ration.winter.fine import loads_in, tangents
+from ration.winter.coarse import loads_in, settled_of
+from ration.winter.fine import tangents
 from ration.winter.joint import Grain, Settled
 from ration.winter.season import Season
 from ration.winter.work import Answer
@@ -511,7 +511,7 @@ def test_loads_and_steps_once_settled_give_the_same_order() -> None:
         if found.values is None:
             continue
         answer = Answer(book, book.problem(), {}, found)
-        _, tiers = settled_of(fine_grain(one.season), answer)
+        _, tiers = settled_of(one.season, answer)
         again, _ = programme_of(one, Settled(loads=loads_in(answer), tiers=tiers))
         programme = again.problem()
         assert not programme.integer.any(), seed
