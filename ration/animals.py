@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ration.errors import OutOfRange, Problem, UnknownName
 
 SEXES = ("female", "castrate", "entire")
-HOUSINGS = ("shed", "in-bye", "hill")
+HOUSINGS = ("shed", "in-bye", "hill", "away")
 # class: (sex, under one year)
 CLASSES: dict[str, tuple[str, bool]] = {
     "ewe-lamb": ("female", True),
@@ -16,9 +16,13 @@ CLASSES: dict[str, tuple[str, bool]] = {
     "gimmer": ("female", False),
     "wether": ("castrate", False),
     "tup": ("entire", False),
+    "ewe": ("female", False),
 }
+GROWN = ("ewe",)
 
 WEIGHT_KG = (15.0, 55.0)
+GROWN_WEIGHT_KG = (30.0, 100.0)
+TERM_DAYS = 147
 GAIN_G_PER_DAY = (0.0, 250.0)
 
 
@@ -39,11 +43,11 @@ class Batch:
     head : int
         Number of sheep.
     weight_kg : float
-        Live weight that is fed for. [kg], 15 to 55.
+        Live weight that is fed for. [kg], 15 to 55; grown ewes 30 to 100.
     gain_g_per_day : float
         Live-weight gain wanted. [g/day], 0 to 250.
     housing : str
-        shed, in-bye or hill.
+        shed, in-bye, hill or away (lowland keep).
     mature_weight_kg : float
         Grown weight of the breed. [kg]
     breed : str
@@ -52,6 +56,20 @@ class Batch:
         Weights at the two ends of the winter when a target was set. [kg]
     days_to_lambing : int or None
         Days from the start of the ration to lambing when in lamb.
+    days_pregnant : float or None
+        Day of pregnancy that is fed for, 0 to 147; None when not in lamb.
+    litter_kg : float or None
+        Birth weight of all her lambs together. [kg]; None when nobody has said.
+    lambs : float or None
+        Lambs a ewe, as scanned. [-]
+    milk_kg_per_day : float
+        Milk of a suckling ewe. [kg/day]
+    age_years : float or None
+        Age; None takes the class's usual age. [year]
+    cold_me_mj_per_day : float
+        Energy for cold, wind and wet, the mean over the days fed for. [MJ ME/day]
+    walk_km_per_day, climb_km_per_day : float or None
+        Walked and climbed a day; None takes the standard's allowance for the place. [km]
     """
 
     name: str
@@ -67,6 +85,24 @@ class Batch:
     start_weight_kg: float | None = None
     end_weight_kg: float | None = None
     days_to_lambing: int | None = None
+    days_pregnant: float | None = None
+    litter_kg: float | None = None
+    lambs: float | None = None
+    milk_kg_per_day: float = 0.0
+    age_years: float | None = None
+    cold_me_mj_per_day: float = 0.0
+    walk_km_per_day: float | None = None
+    climb_km_per_day: float | None = None
+
+    @property
+    def is_grown(self) -> bool:
+        """A grown ewe: she does not grow, she gains or loses condition."""
+        return self.sheep_class in GROWN
+
+    @property
+    def is_in_lamb(self) -> bool:
+        """In lamb, and the weight of the litter known, so that it can be fed for."""
+        return self.days_pregnant is not None and self.litter_kg is not None
 
 
 def batch(
@@ -84,6 +120,14 @@ def batch(
     start_weight_kg: float | None = None,
     end_weight_kg: float | None = None,
     days_to_lambing: int | None = None,
+    days_pregnant: float | None = None,
+    litter_kg: float | None = None,
+    lambs: float | None = None,
+    milk_kg_per_day: float = 0.0,
+    age_years: float | None = None,
+    cold_me_mj_per_day: float = 0.0,
+    walk_km_per_day: float | None = None,
+    climb_km_per_day: float | None = None,
 ) -> Batch:
     """A checked `Batch`; sex and age come from the class unless said.
 
@@ -107,16 +151,17 @@ def batch(
         raise UnknownName(*names)
     class_sex, class_young = CLASSES[sheep_class]
     faults: list[Problem] = []
-    if not WEIGHT_KG[0] <= weight_kg <= WEIGHT_KG[1]:
+    lightest, heaviest = weights_kg(sheep_class)
+    if not lightest <= weight_kg <= heaviest:
         faults.append(
             Problem(
                 name,
                 f"live weight {weight_kg:g} kg",
-                f"the growth equations cover {WEIGHT_KG[0]:g} to {WEIGHT_KG[1]:g} kg",
+                f"the growth equations cover {lightest:g} to {heaviest:g} kg",
                 "Feed heavier or lighter sheep by another guide",
             )
         )
-    if gain_g_per_day < 0:
+    if gain_g_per_day < 0 and not (milk_kg_per_day and gain_g_per_day >= -200):
         faults.append(
             Problem(
                 name,
@@ -135,6 +180,24 @@ def batch(
         faults.append(
             Problem(name, f"mature weight {mature_weight_kg:g} kg", "25 to 130 kg is believable")
         )
+    for what, value, lo, hi, unit in (
+        ("day of pregnancy", days_pregnant, 0, TERM_DAYS, ""),
+        ("litter weight", litter_kg, 1, 25, " kg"),
+        ("lambs a ewe", lambs, 0.5, 5, ""),
+        ("milk", milk_kg_per_day, 0, 5, " kg a day"),
+        ("age", age_years, 0.1, 15, " years"),
+        ("energy for cold", cold_me_mj_per_day, 0, 30, " MJ a day"),
+        ("walk", walk_km_per_day, 0, 20, " km a day"),
+        ("climb", climb_km_per_day, 0, 2, " km a day"),
+    ):
+        if value is not None and not lo <= value <= hi:
+            faults.append(
+                Problem(name, f"{what} {value:g}{unit}", f"{lo:g} to {hi:g}{unit} is believable")
+            )
+    if milk_kg_per_day and days_pregnant is not None:
+        faults.append(Problem(name, "both in lamb and in milk", "it is one of the two"))
+    if (milk_kg_per_day or days_pregnant is not None) and (sex or class_sex) != "female":
+        faults.append(Problem(name, "a male is said to be in lamb or in milk", "only ewes are"))
     if faults:
         raise OutOfRange(*faults)
     return Batch(
@@ -151,4 +214,17 @@ def batch(
         start_weight_kg=start_weight_kg,
         end_weight_kg=end_weight_kg,
         days_to_lambing=days_to_lambing,
+        days_pregnant=days_pregnant,
+        litter_kg=litter_kg,
+        lambs=lambs,
+        milk_kg_per_day=milk_kg_per_day,
+        age_years=age_years,
+        cold_me_mj_per_day=cold_me_mj_per_day,
+        walk_km_per_day=walk_km_per_day,
+        climb_km_per_day=climb_km_per_day,
     )
+
+
+def weights_kg(sheep_class: str) -> tuple[float, float]:
+    """Lightest and heaviest live weight that the equations cover. [kg]"""
+    return GROWN_WEIGHT_KG if sheep_class in GROWN else WEIGHT_KG

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ration.analysis import AnalysedFeed
+    from ration.farm.outdoors import Outdoors
+    from ration.farm.wintering import Wintering
     from ration.tables import Tables
 
 
@@ -326,6 +328,14 @@ class Farm:
         The farm's usual housing: shed, in-bye or hill.
     winter : Winter
         Periods, steps, stores, claims and measures.
+    recycled_n_share : float
+        Degradable protein credited for nitrogen recycled to the rumen. [-]
+    hay_to_appetite : bool or float
+        Hay is always in front of them; a number is what they clear of it alone. [kg fresh/day]
+    outdoors : Outdoors or None
+        Fleece, shelter, weather, walking and grazing.
+    wintering : Wintering or None
+        The ways of wintering to be compared.
     """
 
     path: Path
@@ -351,6 +361,10 @@ class Farm:
     is_mixing_at_home: bool = False
     housing: str = "shed"
     winter: Winter = Winter()
+    recycled_n_share: float = 0.0
+    hay_to_appetite: bool | float = False
+    outdoors: Outdoors | None = None
+    wintering: Wintering | None = None
 
     @property
     def line_end(self) -> date:

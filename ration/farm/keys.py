@@ -30,7 +30,7 @@ from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, on
 from ration.strict_yaml import Keys, Sheet, nearest, tidy
 from ration.units import Quantity, shown
 
-STANDARDS = ("AFRC 1993",)
+STANDARDS = ("AFRC 1993", "NRC 1985", "CSIRO 2007")
 MATURE_WEIGHT = between(units.mass_kg, "mature weight", 25.0, 130.0, "kg")
 
 
@@ -181,6 +181,12 @@ class BatchEntry(Entry):
     breed: Annotated[str | None, reads(text)] = None
     housing: Annotated[str | None, reads(one_of(HOUSINGS, "housing"))] = None
     lambing: Annotated[date | None, reads(lambda v: units.day(v, "lambing"))] = None
+    tupped: Annotated[date | None, reads(lambda v: units.day(v, "tupped"))] = None
+    litter: Annotated[float | None, reads(between(units.mass_kg, "litter", 1, 25, "kg"))] = None
+    lambs: Annotated[float | None, reads(between(units.number, "lambs", 0.5, 5))] = None
+    milk: Annotated[
+        float, reads(between(per("day", units.mass_kg, "milk"), "milk", 0, 5, "kg"))
+    ] = 0.0
     feed_for_mid_winter: Annotated[bool | None, reads(words.mid_winter)] = Field(
         None, alias="feed for"
     )
@@ -243,6 +249,9 @@ class FeedBase(Entry):
     most_of_dm: Annotated[float | None, reads(of_dm("most of dry matter"))] = Field(
         None, alias="most of dry matter"
     )
+    given_apart: Annotated[
+        float | None, reads(between(units.mass_kg, "given apart", 0.0, 5.0, "kg"))
+    ] = Field(None, alias="given apart")
     made_for: Annotated[str, reads(words.made_for)] = Field("", alias="made for")
     signs: Annotated[tuple[str, ...], reads(words.signs)] = ()
     degradability: Any = None
@@ -270,6 +279,12 @@ class FarmEntry(Entry):
     standard: Annotated[str, reads(one_of(STANDARDS, "standard"))] = "AFRC 1993"
     margin: Annotated[float, reads(words.margin)] = 1.05
     maintenance: Annotated[float, reads(between(units.number, "maintenance", 0.8, 2.0))] = 1.0
+    recycled_nitrogen: Annotated[
+        float, reads(between(units.share, "recycled nitrogen", 0, 0.3, "(30 %)"))
+    ] = Field(0.0, alias="recycled nitrogen")
+    hay_to_appetite: Annotated[bool | float, reads(words.appetite)] = Field(
+        False, alias="hay to appetite"
+    )
     sheep_class: Annotated[str | None, reads(one_of(tuple(CLASSES), "class"))] = Field(
         None, alias="class"
     )
@@ -307,6 +322,8 @@ class FarmEntry(Entry):
     steps: Any = None
     stores: Any = None
     other_stock: Any = Field(None, alias="other stock")
+    outdoors: Any = None
+    wintering: Any = None
     batches: Any = None
     feeds: Any = None
     fed: Any = None

@@ -134,6 +134,7 @@ class Reader:
         """One offer from its checked entry."""
         said = self.sheet.group(keys)
         is_home = entry.would_fetch is not None
+        apart = entry.given_apart
         return Offer(
             id=offer_id,
             name=feed.name,
@@ -143,8 +144,8 @@ class Reader:
             price_words=str(said.get("would fetch" if is_home else "price", "")),
             waste_share=_said(entry.waste, _loss_of(feed.group, waste)),
             storage_loss_share=_said(entry.storage_loss, _loss_of(feed.group, stored)),
-            least_kg_fresh_per_head_day=entry.least_a_day,
-            most_kg_fresh_per_head_day=entry.most_a_day,
+            least_kg_fresh_per_head_day=entry.least_a_day if apart is None else apart,
+            most_kg_fresh_per_head_day=entry.most_a_day if apart is None else apart,
             least_share_of_dm=entry.least_of_dm,
             most_share_of_dm=entry.most_of_dm,
             made_for=entry.made_for,
@@ -245,6 +246,13 @@ class Reader:
     def crossed_offer(self, entry: Any, keys: Keys) -> None:
         """Refuse crossed limits of one feed."""
         fault = self.sheet.fault
+        if entry.given_apart is not None and (entry.least_a_day or entry.most_a_day is not None):
+            fault(
+                (*keys, "given apart"),
+                "given apart stands beside least or most a day",
+                "it is one of the two: given apart is neither more nor less",
+                "Take one of them out",
+            )
         if entry.most_a_day is not None and entry.least_a_day > entry.most_a_day:
             fault(
                 (*keys, "least a day"),

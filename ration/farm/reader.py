@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from ration import animals, strict_yaml, units
 from ration.animals import Batch
 from ration.errors import InputError, Problem
-from ration.farm import Farm, Fed, Limits, Offer, season
+from ration.farm import Farm, Fed, Limits, Offer, outdoors, season, wintering
 from ration.farm import keys as farm_keys
 from ration.farm import offers as farm_feeds
 from ration.farm import words as farm_words
@@ -85,6 +85,8 @@ class _Reader:
         fed = self.fed(batches, offers, unpriced)
         self.assumed(offers, unpriced)
         rules = season.winter_of(sheet, self.folder, top, self.dates, self.pens, self.start_kg)
+        outside = outdoors.outdoors_of(sheet, self.folder, winter)
+        ways = wintering.wintering_of(sheet, winter, tuple(offers))
         if sheet.problems or winter is None:
             return None
         return Farm(
@@ -111,6 +113,10 @@ class _Reader:
             is_mixing_at_home=top.mixed_at_home,
             housing=top.housing,
             winter=rules,
+            recycled_n_share=top.recycled_nitrogen,
+            hay_to_appetite=top.hay_to_appetite,
+            outdoors=outside,
+            wintering=ways,
         )
 
     # ------------------------------------------------------------ winter, files, limits
@@ -250,18 +256,10 @@ class _Reader:
         mid_winter = entry.target is not None
         if entry.feed_for_mid_winter is not None:
             mid_winter = entry.feed_for_mid_winter
-        lambing = None
-        if entry.lambing is not None and self.start is not None:
-            lambing = (entry.lambing - self.start).days
-            if not 0 < lambing <= 400:
-                sheet.fault(
-                    (*keys, "lambing"),
-                    f"lambing is {lambing} days from the first day of the winter",
-                    "1 to 400 days",
-                    "Check the year",
-                )
-                return None
-        least, most = animals.WEIGHT_KG
+        at_fault, lambing = self.lambing(entry, keys)
+        if at_fault:
+            return None
+        least, most = animals.weights_kg(entry.sheep_class or top.sheep_class or "ewe-lamb")
         if not least <= entry.weight <= most:
             sheet.fault(
                 (*keys, "weight"),
@@ -287,6 +285,10 @@ class _Reader:
                 start_weight_kg=entry.weight if entry.target is not None else None,
                 end_weight_kg=entry.target,
                 days_to_lambing=lambing,
+                days_pregnant=self.day_of_pregnancy(lambing, entry, days),
+                litter_kg=entry.litter,
+                lambs=entry.lambs,
+                milk_kg_per_day=entry.milk,
                 **{k: v for k, v in chosen.items() if v is not None},
             )
         except InputError as error:
@@ -294,6 +296,38 @@ class _Reader:
                 at = (*keys, self.key_of(problem, entry))
                 sheet.fault(at, problem.read, problem.allowed, problem.do)
         return None
+
+    def lambing(self, entry: Any, keys: Keys) -> tuple[bool, int | None]:
+        """Whether the day of lambing is at fault, and the days to it from the first day."""
+        day, name = entry.lambing, "lambing"
+        if entry.tupped is not None:
+            if day is not None:
+                self.sheet.fault(
+                    (*keys, "tupped"), "both tupped and lambing are said", "one of the two"
+                )
+                return True, None
+            day, name = entry.tupped + timedelta(animals.TERM_DAYS), "tupped"
+        if day is None or self.start is None:
+            return False, None
+        days = (day - self.start).days
+        if 0 < days <= 400:
+            return False, days
+        self.sheet.fault(
+            (*keys, name),
+            f"lambing is {days} days from the first day of the winter",
+            "1 to 400 days",
+            "Check the year",
+        )
+        return True, None
+
+    @staticmethod
+    def day_of_pregnancy(to_lambing: int | None, entry: Any, days: int) -> float | None:
+        """The day of pregnancy in the middle of the days fed for, when the litter is known."""
+        if to_lambing is None or entry.litter is None:
+            return None
+        first = max(animals.TERM_DAYS - to_lambing, 0)
+        last = min(animals.TERM_DAYS - to_lambing + days, animals.TERM_DAYS)
+        return (first + last) / 2 if last > first else None
 
     @staticmethod
     def key_of(problem: Problem, entry: Any) -> str:

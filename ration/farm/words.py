@@ -91,6 +91,11 @@ def assume(value: object) -> tuple[str, ...]:
     return () if ids == ("none",) else ids
 
 
+def appetite(value: object) -> bool | float:
+    """Hay to appetite: yes, no, or what they clear of it in a day. [kg fresh]"""
+    return value if isinstance(value, bool) else units.mass_kg(value, "hay to appetite")
+
+
 def files(value: object) -> tuple[str, ...]:
     """One file name or a list of them."""
     return names(value if isinstance(value, list) else [value], "file")
