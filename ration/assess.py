@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from ration.animals import Batch
 from ration.errors import InputError, Problem
 from ration.feeds import Feed
-from ration.needs import Afrc
-from ration.standards import afrc1991, afrc1993
+from ration.needs import FERMENT_LIMIT, RUMEN_LIMIT, Eaten, Standard
+from ration.standards import afrc1993
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,8 +28,15 @@ BREWERY = (
     "distillers-maize",
     "pot-ale-syrup",
 )
-RUMEN_LIMIT = "degradable protein in the rumen"
-FERMENT_LIMIT = "energy for the rumen's microbes"
+__all__ = [
+    "ENERGY_LIMIT",
+    "FERMENT_LIMIT",
+    "RUMEN_LIMIT",
+    "Assessment",
+    "Balance",
+    "Portion",
+    "assess",
+]
 ENERGY_LIMIT = "energy"
 # nutrient: (words, unit of the whole diet)
 WATCHED = {
@@ -48,10 +57,19 @@ def acids_share_of_me(feed: Feed) -> float:
     return 0.05 if feed.id in BREWERY else 0.0
 
 
-def gross_energy_mj_per_kg_dm(feed: Feed, needs: Afrc) -> float:
-    """Gross energy of a feed, the standard's constant where the feed has none. [MJ/kg DM]"""
-    own = feed.get("ge_mj_per_kg_dm")
-    return needs.gross_energy_mj_per_kg_dm if own is None else own
+def gross_energy_mj_per_kg_dm(feed: Feed, needs: Standard) -> float:
+    """Gross energy of a feed as the standard reckons it. [MJ/kg DM]"""
+    return needs.gross_energy(feed.get("ge_mj_per_kg_dm"))
+
+
+def fermentable_mj_per_kg_dm(feed: Feed) -> float:
+    """Fermentable ME of a feed; an oil figure is wanted where there is energy. [MJ/kg DM]"""
+    me = feed["me_mj_per_kg_dm"]
+    if me <= 0:
+        return 0.0
+    return afrc1993.fermentable_me_mj_per_kg_dm(
+        me, feed["oil_g_per_kg_dm"], acids_share_of_me(feed)
+    )
 
 
 @dataclass(frozen=True)
@@ -134,6 +152,9 @@ class Assessment:
 
     Gains are with the safety margin of the needs (a ration that just meets them gives the gain
     asked for); `gain_without_margin_g_per_day` is what the bare standard expects.
+    `protein_g_per_day` is of the standard's own kind (`protein_kind`), whatever goes with dry
+    matter included; `protein_limit` is what would have to rise for more of it, `protein_parts`
+    what it is made of.
     """
 
     batch: Batch
@@ -143,10 +164,10 @@ class Assessment:
     feeding_level: float
     dm_kg_per_day: float
     me_mj_per_day: float
-    mp_g_per_day: float
-    erdp_g_per_day: float
-    fermentable_limit_g_per_day: float
-    dup_g_per_day: float
+    protein_g_per_day: float
+    protein_kind: str
+    protein_limit: str
+    protein_parts: Mapping[str, float]
     maintenance_me_mj_per_day: float
     gain_energy_g_per_day: float
     gain_protein_g_per_day: float
@@ -161,6 +182,7 @@ class Assessment:
     watched: Mapping[str, Balance]
     cost_gbp_per_head_day: float
     is_part_ration: bool
+    standard: str
     margin: float
     notes: tuple[str, ...]
 
@@ -216,12 +238,14 @@ def _sum(portions: Sequence[Portion], nutrient: str) -> tuple[float, tuple[str, 
     return total, tuple(unknown)
 
 
-def assess(needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = False) -> Assessment:
+def assess(
+    needs: Standard, portions: Sequence[Portion], *, is_part_ration: bool = False
+) -> Assessment:
     """What a ration supplies, against the needs of a batch.
 
     Parameters
     ----------
-    needs : Afrc
+    needs : Standard
         The batch and its standard, margin and multiplier.
     portions : sequence of Portion
         What one sheep is given in a day; feeds must have every figure the standard reads.
@@ -251,34 +275,21 @@ def assess(needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = F
         raise InputError(
             Problem(b.name, f"diet quality q {q:.2f}", f"{needs.quality[0]} to {needs.quality[1]}")
         )
-    animal: dict[str, Any] = {
-        "sex": b.sex,
-        "under_one_year": b.under_one_year,
-        "housing": b.housing,
-        "maintenance": needs.maintenance,
-    }
-    maintenance = afrc1993.maintenance_me_mj_per_day(b.weight_kg, q, **animal)
+    maintenance = float(needs.maintenance_me(np.array([q]))[0])
     level = me / maintenance
-    erdp, dup, fme = _protein(fed, level)
-    by_ferment = afrc1993.microbial_yield_g_per_mj(level) * fme
-    mp = afrc1993.mp_supply_g_per_day(erdp, fme, dup, level)
+    supply = needs.protein_supply(_eaten(fed), level)
+    protein = supply.g_per_day
 
     def gains(margin: float) -> tuple[float, float]:
-        return (
-            afrc1993.gain_from_me_g_per_day(b.weight_kg, me / margin, q, **animal),
-            afrc1993.gain_from_mp_g_per_day(b.weight_kg, mp / margin, b.sex),
-        )
+        return needs.gain_from_me(me, q, margin), needs.gain_from_protein(protein, dm, margin)
 
     by_energy, by_protein = gains(needs.margin)
-    if by_energy <= by_protein:
-        limited_by = ENERGY_LIMIT
-    else:
-        limited_by = RUMEN_LIMIT if erdp <= by_ferment else FERMENT_LIMIT
-    balances, ca, p = _balances(needs, fed, dm, me, mp, q)
+    limited_by = ENERGY_LIMIT if by_energy <= by_protein else supply.limit
+    balances, ca, p = _balances(needs, fed, dm, me, protein, q)
     notes = []
     if by_energy < 0:
         notes.append("Below maintenance the standard is poor: read the loss as a direction.")
-    if not afrc1993.QUALITY_TRUSTED[0] <= q <= afrc1993.QUALITY_TRUSTED[1]:
+    if not needs.quality_trusted[0] <= q <= needs.quality_trusted[1]:
         notes.append(f"q {q:.2f} is outside 0.4 to 0.7, where the equations are trusted.")
     watched = {
         key: Balance(
@@ -295,10 +306,10 @@ def assess(needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = F
         feeding_level=level,
         dm_kg_per_day=dm,
         me_mj_per_day=me,
-        mp_g_per_day=mp,
-        erdp_g_per_day=erdp,
-        fermentable_limit_g_per_day=by_ferment,
-        dup_g_per_day=dup,
+        protein_g_per_day=protein,
+        protein_kind=needs.protein.kind,
+        protein_limit=supply.limit,
+        protein_parts=dict(supply.parts),
         maintenance_me_mj_per_day=maintenance,
         gain_energy_g_per_day=by_energy,
         gain_protein_g_per_day=by_protein,
@@ -315,56 +326,38 @@ def assess(needs: Afrc, portions: Sequence[Portion], *, is_part_ration: bool = F
         watched=watched,
         cost_gbp_per_head_day=sum(x.cost_gbp_per_head_day for x in fed),
         is_part_ration=is_part_ration,
+        standard=needs.name,
         margin=needs.margin,
         notes=tuple(notes),
     )
 
 
-def _protein(fed: Sequence[Portion], level: float) -> tuple[float, float, float]:
-    """ERDP and DUP [g/day] and fermentable ME [MJ/day] of the whole diet."""
-    flow = afrc1993.outflow_per_h(level)
-    erdp = dup = fme = 0.0
+def _eaten(fed: Sequence[Portion]) -> list[Eaten]:
+    """What the protein rules read, figure by figure; a missing one raises."""
+    out = []
     for portion in fed:
-        feed, kg = portion.feed, portion.kg_dm_per_head_day
-        if feed["me_mj_per_kg_dm"] > 0:
-            fme += kg * afrc1993.fermentable_me_mj_per_kg_dm(
-                feed["me_mj_per_kg_dm"], feed["oil_g_per_kg_dm"], acids_share_of_me(feed)
-            )
-        cp = feed["cp_g_per_kg_dm"]
-        if cp > 0:
-            a, b, c = feed["n_a_share"], feed["n_b_share"], feed["n_c_per_h"]
-            erdp += kg * afrc1993.erdp_g_per_kg_dm(cp, a, b, c, flow)
-            dup += kg * afrc1993.dup_g_per_kg_dm(cp, a, b, c, feed["adin_g_n_per_kg_dm"], flow)
-    return erdp, dup, fme
+        feed, cp = portion.feed, portion.feed["cp_g_per_kg_dm"]
+        wanted = ("n_a_share", "n_b_share", "n_c_per_h", "adin_g_n_per_kg_dm")
+        a, b, c, adin = (feed[n] for n in wanted) if cp > 0 else (0.0, 0.0, 0.0, 0.0)
+        kg, me = portion.kg_dm_per_head_day, feed["me_mj_per_kg_dm"]
+        out.append(Eaten(kg, cp, a, b, c, adin, fermentable_mj_per_kg_dm(feed), me))
+    return out
 
 
 def _balances(
-    needs: Afrc, fed: Sequence[Portion], dm: float, me: float, mp: float, q: float
+    needs: Standard, fed: Sequence[Portion], dm: float, me: float, protein: float, q: float
 ) -> tuple[tuple[Balance, ...], float, float]:
-    b = needs.batch
-    try:
-        me_need = needs.margin * afrc1993.growth_me_mj_per_day(
-            b.weight_kg,
-            b.gain_g_per_day,
-            q,
-            b.sex,
-            b.under_one_year,
-            b.housing,
-            needs.maintenance,
-        )
-    except InputError:
-        me_need = float("inf")
-    mp_need = needs.margin * afrc1993.mp_need_g_per_day(b.weight_kg, b.gain_g_per_day, b.sex)
+    me_need = float(needs.me_need(np.array([q]))[0])
+    protein_need = needs.protein_need() + needs.protein_slope_g_per_kg_dm * dm
     ca, ca_unknown = _sum(fed, "ca_g_per_kg_dm")
     p, p_unknown = _sum(fed, "p_g_per_kg_dm")
-    ca_need = afrc1991.ca_need_g_per_day(b.weight_kg, b.mature_weight_kg, b.gain_g_per_day, dm)
-    p_need = afrc1991.p_need_g_per_day(b.weight_kg, b.mature_weight_kg, b.gain_g_per_day, dm)
+    (ca0, ca1), (p0, p1) = needs.ca_line(), needs.p_line()
     return (
         (
             Balance("energy", "MJ ME", me, me_need),
-            Balance("protein", "g MP", mp, mp_need),
-            Balance("calcium", "g", ca, ca_need, ca_unknown),
-            Balance("phosphorus", "g", p, p_need, p_unknown),
+            Balance("protein", needs.protein.unit, protein, protein_need),
+            Balance("calcium", "g", ca, max(ca0 + ca1 * dm, 0.0), ca_unknown),
+            Balance("phosphorus", "g", p, max(p0 + p1 * dm, 0.0), p_unknown),
         ),
         ca,
         p,

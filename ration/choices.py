@@ -18,7 +18,7 @@ from ration.errors import MissingValue, Problem
 from ration.feeds import Feed, Figure
 from ration.limits import Bounds
 from ration.model import MixModel, Row, ratio_row, share_row
-from ration.needs import Afrc, Array, Chemistry
+from ration.needs import Array, Chemistry, Standard
 from ration.standards import afrc1993
 
 if TYPE_CHECKING:
@@ -134,7 +134,7 @@ def cost_gbp_per_kg_dm(offer: Offer) -> float:
 
 
 def build(
-    needs: Afrc,
+    needs: Standard,
     offers: Sequence[Offer],
     bounds: Bounds,
     stock_kg_dm_per_head_day: Mapping[str, float],
@@ -143,7 +143,7 @@ def build(
 
     Parameters
     ----------
-    needs : Afrc
+    needs : Standard
         The batch and its standard.
     offers : sequence of Offer
         Feeds with every figure in `wanted`.
@@ -190,6 +190,7 @@ def build(
         column("n_c_per_h", 0.01),
         column("adin_g_n_per_kg_dm"),
         fme,
+        column("me_mj_per_kg_dm"),
     )
     return MixModel(
         names=tuple(o.id for o in offers),
@@ -206,7 +207,7 @@ def build(
 
 
 def _rows(
-    needs: Afrc, offers: Sequence[Offer], bounds: Bounds, eaten_share: Array
+    needs: Standard, offers: Sequence[Offer], bounds: Bounds, eaten_share: Array
 ) -> tuple[Row, ...]:
     inf = np.inf
     n = len(offers)

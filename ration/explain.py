@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from ration import units
 from ration.animals import Batch
-from ration.assess import FERMENT_LIMIT, RUMEN_LIMIT, Assessment
+from ration.assess import FERMENT_LIMIT, Assessment
 from ration.choices import WHY, kg_bought_per_kg_dm, wanted
 from ration.conflict import Conflict, Cure
 from ration.lines import FeedLine, NutrientLine, row_words
@@ -38,6 +38,7 @@ CLASS_WORDS = {
     "gimmer": "gimmer",
     "wether": "wether",
     "tup": "tup",
+    "ewe": "ewe",
 }
 
 
@@ -49,6 +50,8 @@ def pence(gbp: float, places: int = 1) -> str:
 def kilos(kg: float, also_lb: bool = False) -> str:
     """Kilograms, or grams under 100 g; pounds or ounces beside them when asked."""
     words = f"{kg * 1000:.0f} g" if kg < 0.0995 else f"{kg:.2f} kg"
+    if 0 < kg < 0.00095:
+        words = f"{kg * 1000:.1g} g"
     if not also_lb:
         return words
     return f"{words} ({units.in_words_kg(kg, also='lb').partition('(')[2]}"
@@ -107,9 +110,9 @@ def what_it_costs(ration: Ration) -> str:
 
 def _need_name(line: NutrientLine, assessment: Assessment) -> str:
     if line.id == "protein":
-        if assessment.erdp_g_per_day <= assessment.fermentable_limit_g_per_day:
-            return RUMEN_LIMIT
-        return f"protein, short of {FERMENT_LIMIT},"
+        if assessment.protein_limit == FERMENT_LIMIT:
+            return f"protein, short of {FERMENT_LIMIT},"
+        return assessment.protein_limit
     if line.id.startswith("most "):
         return f"the limit on {line.name}"
     if line.id == "intake":
@@ -158,6 +161,8 @@ def _one_more(n: NutrientLine) -> str:
     what = unit or {
         "MJ ME": "one MJ",
         "g MP": "one gram",
+        "g CP": "one gram",
+        "g DPLS": "one gram",
         "g": "one gram",
         "% of DM": "one per cent",
         "to 1": "one",
@@ -198,11 +203,8 @@ def what_to_expect(a: Assessment) -> str:
     )
     words = f"Expect {gain_words(a.gain_g_per_day)}{margin}"
     if abs(a.gain_energy_g_per_day - a.gain_protein_g_per_day) < 0.5:
-        return (
-            f"{words}; energy and {RUMEN_LIMIT} run out together."
-            if (a.erdp_g_per_day <= a.fermentable_limit_g_per_day)
-            else f"{words}; energy and protein run out together."
-        )
+        which = "protein" if a.protein_limit == FERMENT_LIMIT else a.protein_limit
+        return f"{words}; energy and {which} run out together."
     if a.limited_by == "energy":
         other = f"protein would allow {gain_words(a.gain_protein_g_per_day)}"
     else:
@@ -334,7 +336,7 @@ def _member(name: str, ration: Ration) -> str:
     if name == "energy":
         return f"energy for {b.gain_g_per_day:.0f} g a day"
     if name.startswith("protein"):
-        return f"protein (at least {needs.mp_need():.0f} g MP)"
+        return f"protein (at least {needs.protein_need():.0f} {needs.protein.unit})"
     if name == "gain":
         return f"the gain of {b.gain_g_per_day:.0f} g a day"
     if name == CEILING:

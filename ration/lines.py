@@ -170,7 +170,9 @@ def nutrient_lines(
     need, ceiling = (float(v[0]) for v in model.energy_limits(q))
     me = float(x @ model.me)
     by_n, by_e = (float(v[0] @ x) for v in model.needs.protein_value(model.chemistry, level))
-    mp = model.needs.mp_need()
+    needs, eaten = model.needs, float(x.sum())
+    with_intake = needs.protein_slope_g_per_kg_dm * eaten
+    protein, protein_need = min(by_n, by_e), needs.protein_need()
 
     def close(a: float, b: float) -> bool:
         return abs(a - b) <= 2e-6 * max(abs(a), abs(b), 1e-3)
@@ -191,11 +193,11 @@ def nutrient_lines(
         NutrientLine(
             "protein",
             "protein",
-            "g MP",
-            min(by_n, by_e),
-            mp,
+            needs.protein.unit,
+            protein + with_intake,
+            protein_need + with_intake,
             None,
-            close(min(by_n, by_e), mp),
+            close(protein, protein_need),
             float(price[RUMEN] + price[FERMENT]),
             standard,
         ),

@@ -157,9 +157,7 @@ def mix(
                 offers,
                 tables,
                 days=farm.days,
-                standard=farm.standard,
-                margin=farm.margin,
-                maintenance=farm.maintenance,
+                needs=standards.of_farm(farm, batch),
                 own_limits=farm.batch_limits.get(batch.name, farm.limits),
                 stock_share=shares[batch.name],
                 gaps=gaps,
@@ -196,9 +194,7 @@ def assess_farm(farm: Farm, tables: Tables) -> tuple[assessing.Assessment, ...]:
     batches = {b.name: b for b in farm.batches}
     return tuple(
         assessing.assess(
-            standards.of(
-                batches[fed.batch], farm.standard, margin=farm.margin, maintenance=farm.maintenance
-            ),
+            standards.of_farm(farm, batches[fed.batch]),
             [portion(by_id[i], kg) for i, kg in fed.kg_fresh_per_head_day.items()],
             is_part_ration=fed.is_part_ration,
         )
@@ -231,17 +227,19 @@ def for_batch(
     tables: Tables,
     *,
     days: int,
-    standard: str = standards.STANDARD,
-    margin: float = 1.05,
-    maintenance: float = 1.0,
+    needs: standards.Standard | None = None,
     own_limits: Limits,
     stock_share: float = 1.0,
     gaps: tuple[choices.Gap, ...] = (),
     left_out: tuple[tuple[str, str], ...] = (),
     with_worth: bool = True,
 ) -> Ration:
-    """The cheapest ration for one batch; offers must be complete (`choices.complete`)."""
-    need = standards.of(batch, standard, margin=margin, maintenance=maintenance)
+    """The cheapest ration for one batch; offers must be complete (`choices.complete`).
+
+    `needs` is the standard it is fed by, None for the first of the list without switches; its own
+    batch carries what the days out of doors ask.
+    """
+    need = standards.of(batch) if needs is None else needs
     bounds = limits.resolve(batch, own_limits, offers, tables.limits)
     stock = stock_kg_dm_per_head_day(offers, batch, days, stock_share)
     model = choices.build(need, offers, bounds, stock)
@@ -337,7 +335,9 @@ def check_books(model: MixModel, x: Array, cost: float, told: assessing.Assessme
     by_n, by_e = model.needs.protein_value(model.chemistry, level)
     same("cost", cost, told.cost_gbp_per_head_day)
     same("energy", float(x @ model.me), told.me_mj_per_day)
-    same("protein", min(float(by_n[0] @ x), float(by_e[0] @ x)), told.mp_g_per_day)
+    with_intake = model.needs.protein_slope_g_per_kg_dm * float(x.sum())
+    protein = min(float(by_n[0] @ x), float(by_e[0] @ x)) + with_intake
+    same("protein", protein, told.protein_g_per_day)
     same("diet quality", float(q[0]), told.q)
     same("dry matter", float(x.sum()), told.dm_kg_per_day)
     for balance in told.balances:

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ration.needs import Afrc, Array, Chemistry
+from ration.needs import Array, Chemistry, Standard
 
 if TYPE_CHECKING:
     from ration.programme import Sparse
@@ -105,7 +105,7 @@ class MixModel:
         What the protein rules read.
     rows : tuple of Row
         The rows that do not move.
-    needs : Afrc
+    needs : Standard
         The standard, as functions of q and L.
     ceiling_gain_g_per_day : float or None
         Energy may not allow more gain than this. [g/day]
@@ -119,7 +119,7 @@ class MixModel:
     ge: Array
     chemistry: Chemistry
     rows: tuple[Row, ...]
-    needs: Afrc
+    needs: Standard
     ceiling_gain_g_per_day: float | None
 
     @cached_property
@@ -196,7 +196,7 @@ class MixModel:
         me = x @ self.me
         need, ceiling = self.energy_limits(safe_q)
         by_n, by_e = self.needs.protein_value(self.chemistry, safe_l)
-        mp = self.needs.mp_need()
+        mp = self.needs.protein_need()
         with np.errstate(invalid="ignore"):
             out = np.column_stack(
                 [
@@ -230,7 +230,7 @@ class MixModel:
         lo = np.maximum(need2, l1 * self.needs.maintenance_me(q2))
         hi = np.minimum(ceiling1, l2 * self.needs.maintenance_me(q1))
         by_n, by_e = self.needs.kindest_protein_value(self.chemistry, l1, l2)
-        mp = np.full_like(q1, self.needs.mp_need())
+        mp = np.full_like(q1, self.needs.protein_need())
         k, n = len(q1), len(self.me)
         chord, chord_lo = self._chord(q1, q2, need1, need2, inner, need[2:])
         rows = np.empty((k, 6, n))
@@ -258,7 +258,7 @@ class MixModel:
         those that meet their need lie beyond the point (need/q, need). The line through the two
         end points is moved inward until it is below the whole curve. Where the need hardly moves
         across the box the curve is as good as a parabola: five points between and as much
-        again. Elsewhere only its fall with q is trusted, from point to point.
+        again, and a little for what bends it twice. Elsewhere only its fall with q is trusted, from point to point.
         """
         usable = np.isfinite(need1) & np.isfinite(need2) & (q2 - q1 > 1e-6)
         a, b = np.where(usable, q1, 0.4), np.where(usable, q2, 0.5)
@@ -271,8 +271,9 @@ class MixModel:
             steps_q = np.vstack([a, inner_q])
             steps_need = np.vstack([inner_need, m2])
             by_fall = (np.maximum(alpha / steps_q + beta, 0.0) * steps_need).min(axis=0)
-        is_gentle = m1 < 1.05 * m2
-        least = np.where(is_gentle, 1 - 2 * (1 - np.minimum(on_line, 1.0)), by_fall)
+        fall = m1 / m2 - 1
+        inward = 2 * (1 - np.minimum(on_line, 1.0)) + 1e-3 * fall**2
+        least = np.where(fall < 0.02, 1 - inward, by_fall)
         least = np.minimum(least, 1.0)
         rows = alpha[:, None] * self.ge[None] + beta[:, None] * self.me[None]
         rows = np.where(usable[:, None], rows, self.me[None])
@@ -314,7 +315,7 @@ class MixModel:
             here, above, below = values[i][:k], values[i][k : 2 * k], values[i][2 * k :]
             by_level = (((above - below) / (2 * _STEP_L)) * x).sum(1)
             rows[:, 2 + i] = here + by_level[:, None] * slope_l
-            los.append(self.needs.mp_need() + by_level * level)
+            los.append(self.needs.protein_need() + by_level * level)
         inf = np.full_like(need, np.inf)
         return rows, np.column_stack(los), np.column_stack([inf, ceiling, inf, inf])
 
@@ -344,7 +345,7 @@ class MixModel:
         q, level = self.quality_and_level(x[None])
         by_n, by_e = self.needs.protein_value(self.chemistry, level)
         me = float(level[0] * self.needs.maintenance_me(q)[0])
-        mp = self.needs.mp_need()
+        mp = self.needs.protein_need()
         inf = np.inf
         return Problem(
             cost=self.cost,

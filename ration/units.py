@@ -482,3 +482,13 @@ def money(gbp: float) -> str:
 def pence(gbp: float) -> str:
     """Small money for print: "9.8 p"."""
     return f"{round(gbp * 100, 1) + 0.0:.1f} p"
+
+
+def in_words_standard(name: str) -> str:
+    """A standard as it is cited.
+
+    >>> in_words_standard("AFRC 1993")
+    'AFRC (1993)'
+    """
+    body, _, year = name.rpartition(" ")
+    return f"{body} ({year})" if body and year.isdigit() else name

@@ -643,7 +643,7 @@ figure = st.floats(0.1, 60.0)
     ca=st.none() | st.floats(0.5, 20), mg=st.none() | st.floats(0.1, 6), cp=st.floats(30, 300),
     npn=st.floats(0, 0.4), share=st.floats(0.05, 0.95), weight=st.floats(20, 55),
     trough=st.none() | st.floats(1, 60), floor=st.none() | st.floats(1, 99),
-    sheep_class=st.sampled_from(sorted(animals.CLASSES)), part=st.booleans(),
+    sheep_class=st.sampled_from(sorted(set(animals.CLASSES) - set(animals.GROWN))), part=st.booleans(),
     breed=st.sampled_from(["", "Texel", "Swaledale"]), lambing=st.none() | st.integers(1, 300),
     signs=st.sets(st.sampled_from(["dusty", "mouldy", "brown", "punctured"])),
 )  # fmt: skip

@@ -48,7 +48,7 @@ def test_needs_json_keeps_its_contract():
         "standard",
         "q",
         "me_mj_per_day",
-        "mp_g_per_day",
+        "protein_g_per_day",
         "ca_g_per_day",
         "p_g_per_day",
         "dmi_kg_per_day_min",
@@ -58,7 +58,7 @@ def test_needs_json_keeps_its_contract():
     assert keys <= set(told)
     # derived by hand from the same equations: 5.43 MJ and 44.3 g without margin
     assert told["me_mj_per_day"] == pytest.approx(5.43, abs=0.005)
-    assert told["mp_g_per_day"] == pytest.approx(44.3, abs=0.05)
+    assert told["protein_g_per_day"] == pytest.approx(44.3, abs=0.05)
 
 
 def test_needs_takes_every_option_of_the_contract():

@@ -86,7 +86,7 @@ def test_books_that_do_not_balance_are_never_shown(answer):
     for wrong in (
         replace(ration.assessment, cost_gbp_per_head_day=ration.cost_gbp_per_head_day * 1.00001),
         replace(ration.assessment, me_mj_per_day=ration.assessment.me_mj_per_day * 0.99999),
-        replace(ration.assessment, mp_g_per_day=ration.assessment.mp_g_per_day * 1.00001),
+        replace(ration.assessment, protein_g_per_day=ration.assessment.protein_g_per_day * 1.00001),
     ):
         with pytest.raises(BalanceError, match="do not balance"):
             mix.check_books(ration.model, x, ration.cost_gbp_per_head_day, wrong)

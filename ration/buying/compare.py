@@ -15,7 +15,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from ration import choices
+from ration import choices, needs
 from ration.buying.corners import DEAREST_GBP_PER_T, LEAST_T, Entry, Shop
 from ration.buying.landed import (
     FEEDING_LEVEL,
@@ -228,7 +228,9 @@ def _ranked(found: Sequence[Entry], k: int) -> Ranked:
         landed=at,
         unit_costs=None
         if at is None
-        else unit_costs(e.offer.feed, at.gbp_per_t_fresh, e.models[0].needs),
+        else unit_costs(
+            e.offer.feed, at.gbp_per_t_fresh, needs.of(e.models[0].needs.batch)
+        ),
         worth_gbp_per_t_fresh=max(worths.values(), default=None),
         worth_of_batch=MappingProxyType(worths),
         may_rise_gbp_per_t=None

@@ -107,9 +107,7 @@ class Entry:
         shares = mix.stock_shares(farm)
         for batch in farm.batches:
             own = farm.batch_limits.get(batch.name, farm.limits)
-            need = standards.of(
-                batch, farm.standard, margin=farm.margin, maintenance=farm.maintenance
-            )
+            need = standards.of_farm(farm, batch)
             bounds = limits.resolve(batch, own, self.offers, tables.limits)
             stock = mix.stock_kg_dm_per_head_day(self.offers, batch, farm.days, shares[batch.name])
             self.models.append(choices.build(need, self.offers, bounds, stock))

@@ -18,7 +18,7 @@ from ration.buying.tie import least_load_t, most_load_t, pack_unit_t, whole_pack
 from ration.choices import FOR_PROTEIN
 from ration.errors import ModelError, OutOfRange, Problem
 from ration.feeds import Feed
-from ration.needs import Afrc, Chemistry
+from ration.needs import Chemistry, Standard
 from ration.quotes.records import Quote
 from ration.standards import afrc1993
 
@@ -172,7 +172,7 @@ class UnitCosts:
 def unit_costs(
     feed: Feed,
     gbp_per_t_fresh: float,
-    needs: Afrc,
+    needs: Standard,
     *,
     feeding_level: float = FEEDING_LEVEL,
 ) -> UnitCosts:
@@ -183,7 +183,7 @@ def unit_costs(
     feed : Feed
     gbp_per_t_fresh : float
         Landed. [GBP/t fresh]
-    needs : Afrc
+    needs : Standard
         The standard; the batch does not matter.
     feeding_level : float
         At which protein is valued. [-]
@@ -210,7 +210,7 @@ def unit_costs(
     )
 
 
-def mp_g_per_kg_dm(feed: Feed, needs: Afrc, feeding_level: float = FEEDING_LEVEL) -> float | None:
+def mp_g_per_kg_dm(feed: Feed, needs: Standard, feeding_level: float = FEEDING_LEVEL) -> float | None:
     """Metabolisable protein of one feed by itself [g/kg DM]; None where a figure is missing."""
     me, cp = feed.get("me_mj_per_kg_dm"), feed.get("cp_g_per_kg_dm")
     oil = feed.get("oil_g_per_kg_dm")
@@ -221,7 +221,9 @@ def mp_g_per_kg_dm(feed: Feed, needs: Afrc, feeding_level: float = FEEDING_LEVEL
         return None
     a, b, c, adin = (np.array([0.0 if p is None else p]) for p in parts)
     fme = afrc1993.fermentable_me_mj_per_kg_dm(me, oil or 0.0, assess.acids_share_of_me(feed))
-    chemistry = Chemistry(np.array([cp]), a, b, np.maximum(c, 1e-3), adin, np.array([fme]))
+    chemistry = Chemistry(
+        np.array([cp]), a, b, np.maximum(c, 1e-3), adin, np.array([fme]), np.array([me])
+    )
     by_n, by_e = needs.protein_value(chemistry, np.array([feeding_level]))
     return float(min(by_n[0, 0], by_e[0, 0]))
 

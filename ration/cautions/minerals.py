@@ -11,6 +11,7 @@ import math
 from typing import TYPE_CHECKING
 
 from ration.cautions.parts import Look, Parts, Rule, entering, names, number, over, own, under
+from ration.standards.copper import stores_copper
 from ration.standards.feed_conversions import N_TO_PROTEIN
 
 if TYPE_CHECKING:
@@ -23,11 +24,6 @@ COPPER, MOLYBDENUM = "cu_mg_per_kg_dm", "mo_mg_per_kg_dm"
 CALCIUM, PHOSPHORUS, MAGNESIUM = "ca_g_per_kg_dm", "p_g_per_kg_dm", "mg_g_per_kg_dm"
 PROTEIN, NOT_PROTEIN = "cp_g_per_kg_dm", "npn_share_of_cp"
 N_SHARE_OF_UREA = 28.014 / 60.056  # CH4N2O, from atomic weights (F-C)
-# Breeds named by P-S37 to P-S40; Beltex and the spelling Charolais from memory.
-STORES_COPPER = (
-    "texel", "beltex", "suffolk", "charollais", "charolais", "bluefaced leicester",
-    "blue faced leicester", "soay", "rouge", "ronaldsay",
-)  # fmt: skip
 DARK_MONTHS = (11, 12, 1, 2, 3)
 
 
@@ -41,7 +37,7 @@ def _copper(look: Look) -> str:
     copper = look.known_per_kg_dm(COPPER)
     if over(copper, look.value("copper-stop")):
         return "copper-stop"
-    if over(copper, look.value("copper-breed")) and _stores_copper(look.batch.breed):
+    if over(copper, look.value("copper-breed")) and stores_copper(look.batch.breed):
         return "copper-breed"
     if over(copper, look.value("copper-warn")):
         return "copper-warn"
@@ -52,11 +48,6 @@ def _copper(look: Look) -> str:
     ):
         return "copper-molybdenum"
     return ""
-
-
-def _stores_copper(breed: str) -> bool:
-    words = " ".join(breed.lower().replace("-", " ").split())
-    return any(name in words for name in STORES_COPPER)
 
 
 @rule("copper-stop", "copper", numbers=1)

@@ -9,20 +9,28 @@ winter stand in `cli_winter`.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ration.cli.common import (
+    ALL,
     CONTEXT,
     console,
     faults_in_words,
     json_option,
     put_json,
+    standard_of_farm,
+    standard_option,
     tables_of,
     tables_option,
 )
 from ration.cli.winter import COMMANDS
+
+if TYPE_CHECKING:
+    from ration.animals import Batch
 
 
 @click.group(context_settings=CONTEXT)
@@ -46,11 +54,11 @@ def main() -> None:
     "sheep_class",
     default="ewe-lamb",
     show_default=True,
-    help="ewe-lamb, wether-lamb, tup-lamb, gimmer, wether or tup.",
+    help="ewe-lamb, wether-lamb, tup-lamb, gimmer, wether, tup or ewe.",
 )
 @click.option("--weight", required=True, help='Live weight: "30 kg", "66 lb", "4 st 10 lb".')
 @click.option("--gain", default="0 g", show_default=True, help='Gain: "20 g" a day.')
-@click.option("--housing", default="shed", show_default=True, help="shed, in-bye or hill.")
+@click.option("--housing", default="shed", show_default=True, help="shed, in-bye, hill or away.")
 @click.option(
     "--md",
     default="9.2",
@@ -65,78 +73,138 @@ def main() -> None:
     default=None,
     help="Dry matter eaten, kg a day, for calcium and phosphorus; else what meets energy.",
 )
-@click.option("--margin", default=1.05, show_default=True, help="Safety margin on ME and MP.")
+@click.option(
+    "--margin",
+    type=float,
+    default=None,
+    help="Safety margin on energy and protein; else the standard's own (AFRC 1993: 1.05).",
+)
 @click.option(
     "--maintenance",
     default=1.0,
     show_default=True,
     help="Multiplier on maintenance; trials with modern sheep found 1.4 to 1.5.",
 )
-@click.option("--standard", default="AFRC 1993", show_default=True, help="Published standard.")
+@standard_option
+@click.option("--recycled", default="0 %", show_default=True, help="Credit for recycled nitrogen.")
+@click.option("--in-lamb", "days_pregnant", type=float, default=None, help="Day of pregnancy.")
+@click.option("--litter", default=None, help='Birth weight of all her lambs: "8 kg".')
+@click.option("--lambs", type=float, default=None, help="Lambs a ewe, as scanned.")
+@click.option("--milk", default="0 kg", show_default=True, help="Milk a day of a suckling ewe.")
+@click.option("--cold", default="0 MJ", show_default=True, help="ME for cold a day (ration cold).")
+@click.option("--walk", default=None, help='Walked a day: "3 km".')
+@click.option("--climb", default=None, help='Climbed a day: "100 m".')
 @json_option
 @faults_in_words
 def needs(
-    sheep_class: str,
     weight: str,
-    gain: str,
-    housing: str,
     md: str,
-    sex: str | None,
-    age: str | None,
-    mature_weight: str,
     dmi: str | None,
-    margin: float,
+    margin: float | None,
     maintenance: float,
     standard: str,
+    recycled: str,
     as_json: bool,
+    **said: Any,
 ) -> None:
-    """What one sheep needs each day.
+    """What one sheep needs each day, by one published standard or by all of them.
 
     \b
     Examples:
       ration needs --weight 30kg --gain 20g
+      ration needs --weight 35kg --gain 50g --standard all
       ration needs --class wether-lamb --weight "84 lb" --gain 100g --md 10.5 --housing in-bye
+      ration needs --class ewe --weight 70kg --in-lamb 126 --litter 9kg --md 11
     """
-    from ration import animals, units
     from ration import needs as standards
-    from ration.errors import OutOfRange, Problem
+    from ration import units
     from ration.faces import as_json as js
-    from ration.faces import report
+    from ration.faces import needs_report
+
+    sheep = _sheep(units.mass_kg(weight), **said)
+    energy = units.energy_mj_per_kg(md).value
+    eaten = None if dmi is None else _with_unit(dmi, "kg", units.mass_kg)
+    switches: dict[str, Any] = {
+        "margin": margin,
+        "maintenance": maintenance,
+        "recycled_n_share": units.share(recycled, "recycled nitrogen"),
+    }
+    if standard == ALL:
+        told = standards.side_by_side(sheep, energy, dmi_kg_per_day=eaten, **switches)
+        if as_json:
+            put_json(js.beside_json(told))
+        else:
+            needs_report.print_beside(console(), told)
+        return
+    need = standards.of(sheep, standard, **switches).at(energy, dmi_kg_per_day=eaten)
+    if as_json:
+        put_json(js.needs_json(need))
+    else:
+        needs_report.print_needs(console(), need, needs_report.sheep_words(sheep))
+
+
+def _sheep(
+    weight_kg: float,
+    *,
+    sheep_class: str,
+    gain: str,
+    housing: str,
+    sex: str | None,
+    age: str | None,
+    mature_weight: str,
+    days_pregnant: float | None,
+    litter: str | None,
+    lambs: float | None,
+    milk: str,
+    cold: str,
+    walk: str | None,
+    climb: str | None,
+) -> Batch:
+    """One sheep as typed."""
+    from ration import animals, units
+    from ration.errors import OutOfRange, Problem
 
     young = {None: None, "under": True, "over": False}
     if age not in young:
         raise OutOfRange(Problem("--age", f'read "{age}"', "it is under or over (one year)"))
-    sheep = animals.batch(
+    return animals.batch(
         "sheep",
         sheep_class=sheep_class,
-        weight_kg=units.mass_kg(weight),
+        weight_kg=weight_kg,
         gain_g_per_day=units.gain_g_per_day(gain),
         sex=sex,
         under_one_year=young[age],
         housing=housing,
         mature_weight_kg=units.mass_kg(mature_weight),
-    )
-    need = standards.of(sheep, standard, margin=margin, maintenance=maintenance).at(
-        units.energy_mj_per_kg(md).value,
-        dmi_kg_per_day=None if dmi is None else _dry_matter(dmi),
-    )
-    if as_json:
-        put_json(js.needs_json(need))
-        return
-    age_words = "under a year" if sheep.under_one_year else "over a year"
-    report.print_needs(
-        console(),
-        need,
-        f"{sheep.sheep_class.replace('-', ' ')} ({sheep.sex}, {age_words}), "
-        f"{sheep.weight_kg:g} kg, to gain {sheep.gain_g_per_day:g} g a day, {sheep.housing}",
+        days_pregnant=days_pregnant,
+        litter_kg=None if litter is None else units.mass_kg(litter, "litter"),
+        lambs=lambs,
+        milk_kg_per_day=units.mass_kg(milk, "milk"),
+        cold_me_mj_per_day=_with_unit(cold, "MJ", _megajoules),
+        walk_km_per_day=None if walk is None else _kilometres(walk),
+        climb_km_per_day=None if climb is None else _kilometres(climb),
     )
 
 
-def _dry_matter(text: str) -> float:
+def _with_unit(text: str, unit: str, read: Callable[[str], float]) -> float:
+    """A number as typed, the unit taken for granted when it has none."""
+    bare = text.strip()
+    return read(bare if bare[-1:].isalpha() else f"{bare} {unit}")
+
+
+def _megajoules(text: str) -> float:
+    from ration import units
+
+    return units.number(text.removesuffix("MJ").strip(), "energy for cold")
+
+
+def _kilometres(text: str) -> float:
     from ration import units
 
     bare = text.strip()
-    return units.mass_kg(bare if bare[-1:].isalpha() else f"{bare} kg")
+    if bare.endswith("km"):
+        return units.number(bare.removesuffix("km").strip(), "distance")
+    return units.length_m(bare, "distance") / 1000
 
 
 @main.group(context_settings=CONTEXT, invoke_without_command=True)
@@ -288,6 +356,7 @@ def _overlaid(text: tuple[str, ...]) -> dict[str, Path]:
     metavar="FEED=SHEET",
     help="Lay a laboratory sheet over a feed and show the ration before and after.",
 )
+@standard_of_farm
 @tables_option
 @json_option
 @faults_in_words
@@ -295,6 +364,7 @@ def mix(
     farm: Path,
     only: tuple[str, ...],
     sheets: tuple[str, ...],
+    standard: str | None,
     overlays: tuple[Path, ...],
     as_json: bool,
 ) -> None:
@@ -305,12 +375,23 @@ def mix(
       ration mix quernhope.yaml
       ration mix quernhope.yaml --batch small --json
       ration mix quernhope.yaml --analysis bottom-ings=bottom-ings-2026-11-16.csv
+      ration mix quernhope.yaml --standard "CSIRO 2007"
+      ration mix quernhope.yaml --batch small --standard all
     """
     from ration import jobs
     from ration.faces import as_json as js
-    from ration.faces import report
+    from ration.faces import needs_report, report
 
-    done = jobs.mix_file(farm, batches=only, sheets=_overlaid(sheets), overlays=overlays)
+    if standard == ALL:
+        beside = jobs.mix_by_each(farm, batches=only, sheets=_overlaid(sheets), overlays=overlays)
+        if as_json:
+            put_json(js.mix_by_each_json(beside))
+        else:
+            needs_report.print_mix_by_each(console(), beside)
+        return
+    done = jobs.mix_file(
+        farm, batches=only, sheets=_overlaid(sheets), overlays=overlays, standard=standard
+    )
     if as_json:
         put_json(js.mix_json(done))
     else:
@@ -321,21 +402,23 @@ def mix(
 
 @main.command(context_settings=CONTEXT)
 @click.argument("farm", type=click.Path(path_type=Path))
+@standard_of_farm
 @tables_option
 @json_option
 @faults_in_words
-def assess(farm: Path, overlays: tuple[Path, ...], as_json: bool) -> None:
+def assess(farm: Path, standard: str | None, overlays: tuple[Path, ...], as_json: bool) -> None:
     """What the ration you feed now will do ("fed:" in the farm file).
 
     \b
-    Example:
+    Examples:
       ration assess quernhope.yaml
+      ration assess quernhope.yaml --standard "NRC 1985"
     """
     from ration import jobs
     from ration.faces import as_json as js
     from ration.faces import report
 
-    done = jobs.assess_file(farm, overlays=overlays)
+    done = jobs.assess_file(farm, overlays=overlays, standard=standard)
     if as_json:
         put_json(js.assess_json(done))
     else:

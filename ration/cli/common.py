@@ -133,6 +133,18 @@ def watched(progress: bool) -> Iterator[tuple[Callable[[str], None], Callable[[]
             signal.signal(signal.SIGINT, before)
 
 
+ALL = "all"
+standard_option = click.option(
+    "--standard",
+    default="AFRC 1993",
+    show_default=True,
+    help='Published standard: "AFRC 1993", "NRC 1985", "CSIRO 2007", or "all" beside each other.',
+)
+standard_of_farm = click.option(
+    "--standard",
+    default=None,
+    help="Published standard instead of the farm file's: AFRC 1993, NRC 1985, CSIRO 2007, all.",
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")
 tables_option = click.option(
     "--tables",

@@ -14,8 +14,8 @@ from ration.mix import Ration
 
 if TYPE_CHECKING:
     from ration.cautions import Caution
-    from ration.jobs import Assessed, Mixed
-    from ration.needs import Needs
+    from ration.jobs import Assessed, Mixed, MixedByEach
+    from ration.needs import Beside, Needs
 
 
 def plain(value: Any) -> Any:
@@ -31,7 +31,37 @@ def plain(value: Any) -> Any:
 
 def needs_json(needs: Needs) -> dict[str, Any]:
     """`ration needs` as a dictionary."""
-    return dict(plain({**vars(needs), "notes": list(needs.notes)}))
+    figures = [dict(vars(f)) for f in needs.figures]
+    return dict(plain({**vars(needs), "figures": figures, "notes": list(needs.notes)}))
+
+
+def beside_json(told: Beside) -> dict[str, Any]:
+    """`ration needs --standard all` as a dictionary."""
+    return dict(
+        plain(
+            {
+                "needs": {name: needs_json(n) for name, n in told.needs.items()},
+                "refused": dict(told.refused),
+                "differences": [
+                    {**vars(d), "parts": dict(d.parts), "over_share": d.over_share}
+                    for d in told.differences
+                ],
+            }
+        )
+    )
+
+
+def mix_by_each_json(done: MixedByEach) -> dict[str, Any]:
+    """`ration mix --standard all` as a dictionary."""
+    return {
+        "farm": done.farm.name,
+        "by": {name: mix_json(mixed) for name, mixed in done.by.items()},
+        "refused": {name: [str(p) for p in e.problems] for name, e in done.refused.items()},
+        "judged": [
+            plain({"batch": b, "made_by": maker, "judged_by": judge, "gain_g_per_day": gain})
+            for (b, maker, judge), gain in done.judged.items()
+        ],
+    }
 
 
 def caution_json(caution: Caution) -> dict[str, Any]:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from ration.cautions import Caution
     from ration.farm import Farm
     from ration.jobs import Assessed, Mixed
-    from ration.needs import Needs
 
 LEVEL_WORDS = {"stop": "STOP", "warn": "Take care", "note": "Note"}
 
@@ -60,50 +59,6 @@ def say(console: Console, *lines: str, style: str | None = None) -> None:
 
     for line in lines:
         console.print(Text(line, style=style or ""))
-
-
-def print_needs(console: Console, needs: Needs, what: str) -> None:
-    """`ration needs` in words and a table."""
-    say(console, what, style="bold")
-    say(
-        console,
-        f"Each day it needs {needs.me_mj_per_day:.2f} MJ of energy (ME) and "
-        f"{needs.mp_g_per_day:.1f} g of metabolisable protein (MP).",
-        f"On feed of {needs.md_mj_per_kg_dm:.1f} MJ per kg dry matter (DM) that is "
-        f"{needs.me_mj_per_day / needs.md_mj_per_kg_dm:.2f} kg DM.",
-    )
-    table(
-        console,
-        "",
-        ("Need", "a head a day", "how it is known"),
-        (
-            ("energy, MJ ME", f"{needs.me_mj_per_day:.2f}", "book, restated in later works"),
-            ("protein, g MP", f"{needs.mp_g_per_day:.1f}", "from memory, fits a printed row"),
-            ("calcium, g", f"{needs.ca_g_per_day:.2f}", "from memory, unverified"),
-            ("phosphorus, g", f"{needs.p_g_per_day:.2f}", "from memory, unverified"),
-            (
-                "dry matter, kg",
-                f"{needs.dmi_kg_per_day_min:.2f} to {needs.dmi_kg_per_day_max:.2f}",
-                "common practice, editable",
-            ),
-        ),
-        words=(0, 2),
-    )
-    say(
-        console,
-        f"Of the energy, {needs.maintenance_me_mj_per_day:.2f} MJ is to stand still; no amount of "
-        f"this feed gives {needs.most_gain_g_per_day:.0f} g a day or more.",
-        f"Safety margin {needs.margin:g} is in energy and protein; maintenance multiplier "
-        f"{needs.maintenance:g}.",
-        "Trials with modern sheep found maintenance 40 to 50 % over this standard (Feed into Lamb, "
-        "2018): try --maintenance 1.4.",
-        f"Appetite for long hay by an old equation, from memory: "
-        f"{needs.coarse_intake_kg_dm_per_day:.2f} kg DM. A hint, not a limit.",
-        *needs.notes,
-        f"Method: AFRC (1993), feeding-level form, q {needs.q:.3f}, level "
-        f"{needs.feeding_level:.2f}; calcium and phosphorus AFRC (1991) at "
-        f"{needs.dmi_kg_per_day:.2f} kg DM.",
-    )
 
 
 def batch_heading(ration: Ration) -> str:
@@ -239,7 +194,7 @@ def _worth_a_line(n: NutrientLine) -> bool:
 def _number(value: float | None, unit: str) -> str:
     if value is None:
         return ""
-    if unit in ("% of DM", "g MP"):
+    if unit == "% of DM" or unit.startswith("g "):
         return f"{value:.1f}"
     return f"{value:.2f}"
 
@@ -399,5 +354,5 @@ def print_assessment(console: Console, a: Assessment) -> None:
         f"Calcium is {a.ca_to_p:.1f} times phosphorus. Energy alone would give "
         f"{a.gain_energy_g_per_day:.0f} g a day, protein alone {a.gain_protein_g_per_day:.0f}.",
         *a.notes,
-        f"Method: AFRC (1993), margin {a.margin:g}; q {a.q:.3f}, level {a.feeding_level:.2f}.",
+        f"Method: {a.standard}, margin {a.margin:g}; q {a.q:.3f}, level {a.feeding_level:.2f}.",
     )

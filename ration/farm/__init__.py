@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from ration.animals import Batch
 from ration.errors import Problem, UnknownName
 from ration.feeds import Feed
+from ration.standards import MARGINS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -305,8 +306,10 @@ class Farm:
     batches, offers : tuple
     standard : str
         Published standard of the needs.
-    margin, maintenance : float
-        Multipliers on need and on maintenance. [-]
+    own_margin : float or None
+        Multiplier on energy and protein need; None takes the standard's own (`margin`). [-]
+    maintenance : float
+        Multiplier on maintenance. [-]
     limits : Limits
         For every batch.
     batch_limits : mapping of str to Limits
@@ -346,7 +349,7 @@ class Farm:
     batches: tuple[Batch, ...]
     offers: tuple[Offer, ...]
     standard: str = "AFRC 1993"
-    margin: float = 1.05
+    own_margin: float | None = None
     maintenance: float = 1.0
     limits: Limits = Limits()
     batch_limits: Mapping[str, Limits] = field(default_factory=lambda: MappingProxyType({}))
@@ -365,6 +368,11 @@ class Farm:
     hay_to_appetite: bool | float = False
     outdoors: Outdoors | None = None
     wintering: Wintering | None = None
+
+    @property
+    def margin(self) -> float:
+        """Multiplier on energy and protein need: the farm's own, else the standard's. [-]"""
+        return MARGINS[self.standard] if self.own_margin is None else self.own_margin
 
     @property
     def line_end(self) -> date:

@@ -26,11 +26,12 @@ from ration.animals import CLASSES, HOUSINGS, SEXES
 from ration.errors import InputError, Problem
 from ration.farm import lots as lots
 from ration.farm import words as words
+from ration.standards import MARGINS
 from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, per, text
 from ration.strict_yaml import Keys, Sheet, nearest, tidy
 from ration.units import Quantity, shown
 
-STANDARDS = ("AFRC 1993", "NRC 1985", "CSIRO 2007")
+STANDARDS = tuple(MARGINS)
 MATURE_WEIGHT = between(units.mass_kg, "mature weight", 25.0, 130.0, "kg")
 
 
@@ -277,7 +278,7 @@ class FarmEntry(Entry):
     note: Annotated[str, reads(text)] = ""
     winter: Any = None
     standard: Annotated[str, reads(one_of(STANDARDS, "standard"))] = "AFRC 1993"
-    margin: Annotated[float, reads(words.margin)] = 1.05
+    margin: Annotated[float | None, reads(words.margin)] = None
     maintenance: Annotated[float, reads(between(units.number, "maintenance", 0.8, 2.0))] = 1.0
     recycled_nitrogen: Annotated[
         float, reads(between(units.share, "recycled nitrogen", 0, 0.3, "(30 %)"))

@@ -98,7 +98,7 @@ class _Reader:
             batches=tuple(batches.values()),
             offers=tuple(offers.values()),
             standard=top.standard,
-            margin=top.margin,
+            own_margin=top.margin,
             maintenance=top.maintenance,
             limits=limits,
             batch_limits=MappingProxyType(batch_limits),

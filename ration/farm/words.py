@@ -12,6 +12,7 @@ from typing import Any
 
 from ration import units
 from ration.errors import InputError, Problem
+from ration.plain_text import split
 from ration.strict_yaml import nearest, tidy
 from ration.units import Quantity, shown
 
@@ -20,6 +21,9 @@ SIGNS = ("dusty", "mouldy", "brown", "punctured")
 COPPER_BY_LAW_MG_PER_KG_DM = 17.1  # 15 mg/kg at 12 % moisture is 17.05 of dry matter
 MOST_ITEMS = 200
 MOST_PENS = 50
+_IU = re.compile(
+    r"(iu ?(?:/|per ) ?k?g)(?:,? ?\(?(?:(fresh weight|fresh|as fed)|(dm|dry matter|dry))\)?)?"
+)
 NOT_YET = ("to be entered", "to be asked", "not known", "not known yet")
 
 
@@ -285,6 +289,25 @@ def _ph(value: Any) -> Quantity:
     return Quantity(between(units.number, "pH", 2.0, 10.0)(value), "pH", "dm")
 
 
+def _vitamin(what: str) -> Callable[[Any], Quantity]:
+    """A reader of "8000 IU/kg DM", "400,000 IU/kg fresh"; without a word it is per kg DM."""
+
+    def read(value: Any) -> Quantity:
+        words = units.plain(value, what)
+        size, rest = split(words, what)
+        found = _IU.fullmatch(rest)
+        if found is None:
+            do = f'Write it like "{size:g} IU/kg fresh" or "{size:g} IU/kg DM"'
+            if what == "vitamin E" and rest.startswith("mg"):
+                do += "; a label's mg of all-rac-alpha-tocopheryl acetate is as many IU"
+            raise _no(words, f"{what} needs its unit", "allowed: IU/kg or IU/g", do)
+        unit, fresh, dry = found.groups()
+        factor = 1.0 if unit.endswith("kg") else 1000.0
+        return Quantity(size * factor, "IU/kg", "fresh" if fresh else "dm" if dry else None)
+
+    return read
+
+
 # name in the farm file: (nutrient, reader)
 FIGURES: dict[str, tuple[str, Callable[[Any], Quantity]]] = {
     "dry matter": ("dm_g_per_kg_fresh", dry_matter),
@@ -312,6 +335,10 @@ FIGURES: dict[str, tuple[str, Callable[[Any], Quantity]]] = {
     "manganese": ("mn_mg_per_kg_dm", _trace("manganese")),
     "cobalt": ("co_mg_per_kg_dm", _trace("cobalt")),
     "iodine": ("i_mg_per_kg_dm", _trace("iodine")),
+    "fluorine": ("f_mg_per_kg_dm", _trace("fluorine")),
+    "vitamin A": ("vitamin_a_iu_per_kg_dm", _vitamin("vitamin A")),
+    "vitamin D": ("vitamin_d_iu_per_kg_dm", _vitamin("vitamin D")),
+    "vitamin E": ("vitamin_e_iu_per_kg_dm", _vitamin("vitamin E")),
     "gross energy": ("ge_mj_per_kg_dm", _energy("gross energy")),
     "pH": ("ph", _ph),
     "ammonia nitrogen": ("ammonia_n_share_of_n", fraction("ammonia nitrogen")),

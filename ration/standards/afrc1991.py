@@ -1,11 +1,14 @@
-"""Calcium and phosphorus of growing sheep: AFRC (1991), TCORN Report 6.
+"""Calcium and phosphorus of sheep: AFRC (1991), TCORN Report 6.
 
 AFRC Technical Committee on Responses to Nutrients, Report 6, Nutrition Abstracts and Reviews
 (Series B) 61:573-612, 1991. The reference is print; every equation is from memory, consistent with
 printed trials where the check rows say so.
 
-For a given sheep both needs are straight lines in dry-matter intake, so `need_line` gives a
-constant and a slope: the optimiser moves the slope to the side of the feeds.
+For a given sheep both needs are straight lines in dry-matter intake, so `ca_line` and `p_line`
+give a constant and a slope: the optimiser moves the slope to the side of the feeds.
+
+The report's terms for lambs unborn and for milk are not on file. `breeding_content_g_per_kg_dm`
+stands in for them with contents of the diet that come from elsewhere.
 """
 
 from __future__ import annotations
@@ -17,6 +20,8 @@ from ration.errors import OutOfRange, Problem
 CA_ABSORPTION = 0.68
 # diet: (diet-type factor k, absorption of P)
 P_DIETS = {"hay": (1.6, 0.58), "concentrate": (1.0, 0.70)}
+# state: (Ca, P), g/kg DM of the diet
+BREEDING_CONTENTS = {"late pregnancy": (4.9, 2.9), "lactation": (4.1, 3.5)}
 
 
 def _diet(diet: str) -> tuple[float, float]:
@@ -227,3 +232,36 @@ def p_line(
     k, absorption = _diet(diet)
     constant = p_need_g_per_day(weight_kg, mature_weight_kg, gain_g_per_day, 0.0, diet)
     return constant, k * 0.693 / absorption
+
+
+def breeding_content_g_per_kg_dm(state: str) -> tuple[float, float]:
+    """Calcium and phosphorus the diet of a breeding ewe should hold [g/kg DM].
+
+    Not AFRC (1991): what that report asks for unborn lambs and for milk is not on file. These are
+    NRC (2007) as a paper of 2024 tabulates it, its footnotes not seen. The milk figures are for
+    early lactation. Ewes draw on their bones in late pregnancy and early lactation whatever the
+    diet, so a content of the diet is a safer guide than a sum for the day.
+
+    Parameters
+    ----------
+    state : str
+        "late pregnancy" or "lactation".
+
+    Returns
+    -------
+    tuple of float
+        Calcium, phosphorus. [g/kg DM]
+
+    Raises
+    ------
+    OutOfRange
+        State not one of the two.
+
+    Source
+    ------
+    P-S16, N-S5 (table 1), restating NRC-2007. Mark: restated.
+    """
+    if state not in BREEDING_CONTENTS:
+        known = ", ".join(BREEDING_CONTENTS)
+        raise OutOfRange(Problem("", f'state "{state}"', f"it is one of {known}"))
+    return BREEDING_CONTENTS[state]

@@ -18,7 +18,9 @@ from types import MappingProxyType
 
 from ration.errors import FileError, InputError, Problem, TableError
 from ration.feeds import Feed, FeedTable, Figure
+from ration.tables import minerals
 from ration.tables.csvfile import Field, Grid, Row, Schema, cut, plain, read_rows, read_text, rows
+from ration.tables.minerals import MineralLevel
 from ration.tables.records import (
     CP_PER_N,
     Assumption,
@@ -39,6 +41,7 @@ __all__ = [
     "DefaultCaution",
     "DefaultLimit",
     "Doubt",
+    "MineralLevel",
     "Nutrient",
     "Range",
     "Source",
@@ -265,6 +268,7 @@ class _Build:
             version,
             folder,
             tuple(overlays),
+            tuple(minerals.level(r) for r in d.get("minerals", {}).values()),
         )
 
 
@@ -505,6 +509,8 @@ def _feed_faults(build: _Build, made: Tables) -> Iterator[Problem]:
     for row in build.data["ranges"].values():
         if (row.number("lowest") or 0.0) > (row.number("highest") or 0.0):
             yield Problem(row.place, "lowest is over highest", "", "Swap or correct them")
+    units = {key: nutrient.unit for key, nutrient in made.nutrients.items()}
+    yield from minerals.faults(build.data.get("minerals", {}).values(), units)
     for (match, _), row in build.data["assumptions"].items():
         if match not in made.feeds and match not in groups:
             yield Problem(

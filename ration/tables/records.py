@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ration.errors import Problem, UnknownName
 from ration.feeds import Feed, FeedTable, Figure
+from ration.tables.minerals import MineralLevel
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -143,6 +144,8 @@ class Tables:
         Date of the shipped tables.
     folder, overlays : Path, tuple of Path
         Where they were read.
+    minerals : tuple of MineralLevel
+        What is published on minerals and vitamins, in the order of its file.
     """
 
     feeds: FeedTable
@@ -158,6 +161,7 @@ class Tables:
     version: str
     folder: Path
     overlays: tuple[Path, ...] = ()
+    minerals: tuple[MineralLevel, ...] = ()
 
     def nutrient(self, nutrient: str) -> Nutrient:
         """The dictionary entry; `UnknownName` with the nearest ids when there is none."""

@@ -38,9 +38,7 @@ def fed_of(season: Season, rations: Mapping[tuple[int, int], Array]) -> tuple[Fe
         for b, batch in enumerate(season.batches):
             x = rations[b, t]
             then = calendar.batch_in(farm, batch, period)
-            need = standards.of(
-                then, farm.standard, margin=farm.margin, maintenance=farm.maintenance
-            )
+            need = standards.of_farm(farm, then, period.start, period.end)
             used = [j for j in range(len(x)) if x[j] > 0]
             offered = {
                 season.offers[j].id: float(

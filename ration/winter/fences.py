@@ -199,7 +199,7 @@ def _protein(model: MixModel, within: Reach) -> tuple[Array, Array]:
     if l2 - l1 < 1e-6:
         values = model.needs.kindest_protein_value(model.chemistry, edges[:1], edges[-1:])
         alike = np.vstack([values[0], values[0], values[1], values[1]])
-        return alike, np.full(4, model.needs.mp_need())
+        return alike, np.full(4, model.needs.protein_need())
     level = _level_line(model, q1, q2)
     starts, slopes = [], []
     for by in model.needs.kindest_protein_value(model.chemistry, edges[:-1], edges[1:]):
@@ -207,7 +207,7 @@ def _protein(model: MixModel, within: Reach) -> tuple[Array, Array]:
         rise = (by[1:] - by[0]) / (edges[1:-1] - l1)[:, None]
         slopes.append(np.maximum(rise.max(axis=0), 0.0))
     most = _most_of(model, np.array(slopes), within.most_me)
-    mp = model.needs.mp_need()
+    mp = model.needs.protein_need()
     rows: list[Array] = []
     least: list[float] = []
     for v0, s, most_s in zip(starts, slopes, most, strict=True):

@@ -60,9 +60,7 @@ def season_of(
         own = farm.batch_limits.get(batch.name, farm.limits)
         for t, period in enumerate(periods):
             then = calendar.batch_in(farm, batch, period)
-            need = standards.of(
-                then, farm.standard, margin=farm.margin, maintenance=farm.maintenance
-            )
+            need = standards.of_farm(farm, then, period.start, period.end)
             bounds = limits.resolve(then, own, kept, tables.limits)
             models[b, t] = choices.build(need, kept, bounds, {})
     return Season(

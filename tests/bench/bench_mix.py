@@ -44,7 +44,7 @@ def at(model: MixModel, q: float, level: float) -> Problem:
     quality = np.array([q])
     need, ceiling = model.energy_limits(quality)
     by_n, by_e = model.needs.protein_value(model.chemistry, np.array([level]))
-    mp, inf = model.needs.mp_need(), np.inf
+    mp, inf = model.needs.protein_need(), np.inf
     return Problem(
         model.cost,
         np.vstack([model.me, by_n[0], by_e[0], model.fixed]),

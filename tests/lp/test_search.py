@@ -33,7 +33,7 @@ GAP = 1e-3
 def held_at(model: MixModel, q: Array, level: Array) -> tuple[Array, Array]:
     """Least cost (K,) and mix (K, n) with q and L held by equations; inf where there is none."""
     by_n, by_e = model.needs.protein_value(model.chemistry, level)
-    me, mp = level * model.needs.maintenance_me(q), model.needs.mp_need()
+    me, mp = level * model.needs.maintenance_me(q), model.needs.protein_need()
     k, m, n = len(q), len(model.fixed), len(model.cost)
     rows = np.empty((k, 4 + m, n))
     rows[:, 0], rows[:, 1] = model.me, model.me - q[:, None] * model.ge
@@ -346,6 +346,7 @@ def random_chemistry(rng: np.random.Generator, n: int) -> Chemistry:
         10 ** rng.uniform(-2.5, 0, n),
         rng.choice([0.0, 1.0, 20.0], n) * rng.uniform(0, 1, n),
         rng.uniform(0, 16, n),
+        rng.uniform(0, 16, n),
     )
 
 
@@ -491,7 +492,7 @@ def test_chord_lies_below_the_need_all_along_the_box() -> None:
 
 def pair(c: Chemistry) -> Chemistry:
     """The chemistry of the first two feeds."""
-    return Chemistry(*(v[:2] for v in (c.cp, c.a, c.b, c.c, c.adin, c.fme)))
+    return Chemistry(*(v[:2] for v in (c.cp, c.a, c.b, c.c, c.adin, c.fme, c.me)))
 
 
 def test_tangent_rows_touch_the_true_needs_at_the_mix() -> None:
@@ -509,7 +510,7 @@ def test_tangent_rows_touch_the_true_needs_at_the_mix() -> None:
             me = y @ model.me
             need, ceiling = model.energy_limits(q)
             by_n, by_e = model.needs.protein_value(model.chemistry, level)
-            mp = model.needs.mp_need()
+            mp = model.needs.protein_need()
             return np.column_stack(
                 [me - need, ceiling - me, (by_n * y).sum(1) - mp, (by_e * y).sum(1) - mp]
             )

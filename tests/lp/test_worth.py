@@ -272,8 +272,8 @@ class Asked(Afrc):
         lifted[0] = self.more_me_mj_per_day  # the ceiling, second, stays
         return need + lifted.reshape(-1, *(1 for _ in np.shape(q)))
 
-    def mp_need(self, gain_g_per_day: float | None = None) -> float:
-        return super().mp_need(gain_g_per_day) + self.more_mp_g_per_day
+    def protein_need(self, gain_g_per_day: float | None = None) -> float:
+        return super().protein_need(gain_g_per_day) + self.more_mp_g_per_day
 
 
 def asking(model: MixModel, **more: float) -> MixModel:
@@ -341,7 +341,7 @@ def test_price_of_one_more_mj_and_gram_is_the_slope_of_the_least_cost() -> None:
             known,
             float(price[RUMEN] + price[FERMENT]),
             lambda by, m=known.model: asking(m, more_mp_g_per_day=by),
-            2e-4 * known.model.needs.mp_need(),
+            2e-4 * known.model.needs.protein_need(),
             f"protein {seed}",
         )
         priced_needs += int(price[ENERGY] > 0) + int(price[RUMEN] + price[FERMENT] > 0)

@@ -19,7 +19,7 @@ from ration.farm import Offer
 from ration.feeds import Feed, Figure
 from ration.limits import Bounds
 from ration.model import MixModel
-from ration.needs import Afrc, Array
+from ration.needs import Array, Standard
 
 FIGURES = (
     "dm_g_per_kg_fresh",
@@ -171,7 +171,7 @@ class Drawn:
 class Made:
     """An invented farm of one batch: what `choices.build` asks for."""
 
-    needs: Afrc
+    needs: Standard
     offers: tuple[Offer, ...]
     bounds: Bounds
     stock_kg_dm_per_head_day: Mapping[str, float]
@@ -244,7 +244,8 @@ def limited(numbers: Numbers, one: Offer) -> Offer:
 
 def batch(numbers: Numbers) -> Batch:
     """18 to 50 kg; gains mostly those of a store winter, some up to 200 g/day."""
-    sheep_class = sorted(animals.CLASSES)[numbers.upto(len(animals.CLASSES))]
+    growing = sorted(set(animals.CLASSES) - set(animals.GROWN))
+    sheep_class = growing[numbers.upto(len(growing))]
     most_gain = (80.0, 120.0, 200.0)[numbers.upto(3)]
     return animals.batch(
         weight_kg=round(numbers.between(18, 50), 1),

@@ -1,4 +1,4 @@
-"""Energy and metabolisable protein of growing sheep: AFRC (1993).
+"""Energy and metabolisable protein of growing sheep and breeding ewes: AFRC (1993).
 
 AFRC (1993) *Energy and Protein Requirements of Ruminants*, CAB International, Wallingford
 (reprinted with corrections 1995). No equation here was read in the book itself: each is either
@@ -11,9 +11,33 @@ Letters: q metabolisability of the whole diet (ME/GE), W live weight [kg], L fee
 
 from __future__ import annotations
 
+from ration.standards.afrc1993.breeding import (
+    DAYS_PREGNANT,
+    EWE_GAIN_G_PER_DAY,
+    EWE_WEIGHT_MJ_PER_KG,
+    LITTER_KG,
+    MILK_KG_PER_DAY,
+    MILK_MJ_PER_KG,
+    TERM_DAYS,
+    efficiency_milk,
+    energy_in_gravid_uterus_mj,
+    ewe_wool_mp_g_per_day,
+    level_correction,
+    milk_energy_mj_per_kg,
+    milk_me_mj_per_day,
+    milk_mp_g_per_day,
+    pregnancy_energy_mj_per_day,
+    pregnancy_me_mj_per_day,
+    pregnancy_mp_g_per_day,
+    pregnancy_net_protein_g_per_day,
+    weight_change_me_mj_per_day,
+    weight_change_mp_g_per_day,
+)
 from ration.standards.afrc1993.energy import (
     ACTIVITY_MJ_PER_KG,
     GAIN_ENERGY,
+    SHED_ACTIVITY_MJ_PER_KG,
+    activity_from_distance_mj_per_day,
     activity_mj_per_day,
     coarse_intake_kg_dm_per_day,
     efficiency_growth,
@@ -25,6 +49,12 @@ from ration.standards.afrc1993.energy import (
     growth_me_mj_per_day,
     maintenance_me_mj_per_day,
     most_gain_g_per_day,
+)
+from ration.standards.afrc1993.ewes import (
+    ewe_gain_from_me_g_per_day,
+    ewe_gain_from_mp_g_per_day,
+    ewe_me_mj_per_day,
+    ewe_mp_g_per_day,
 )
 from ration.standards.afrc1993.ground import (
     GROSS_ENERGY_MJ_PER_KG_DM,
@@ -50,33 +80,59 @@ from ration.standards.afrc1993.protein import (
 
 __all__ = [
     "ACTIVITY_MJ_PER_KG",
+    "DAYS_PREGNANT",
+    "EWE_GAIN_G_PER_DAY",
+    "EWE_WEIGHT_MJ_PER_KG",
     "GAIN_ENERGY",
     "GAIN_PROTEIN",
     "GROSS_ENERGY_MJ_PER_KG_DM",
     "LEVEL",
+    "LITTER_KG",
+    "MILK_KG_PER_DAY",
+    "MILK_MJ_PER_KG",
     "QUALITY",
     "QUALITY_TRUSTED",
     "SAFETY_MARGIN",
+    "SHED_ACTIVITY_MJ_PER_KG",
+    "TERM_DAYS",
+    "activity_from_distance_mj_per_day",
     "activity_mj_per_day",
     "coarse_intake_kg_dm_per_day",
     "dup_g_per_kg_dm",
     "efficiency_growth",
     "efficiency_maintenance",
+    "efficiency_milk",
+    "energy_in_gravid_uterus_mj",
     "energy_of_gain_mj_per_kg",
     "erdp_g_per_kg_dm",
+    "ewe_gain_from_me_g_per_day",
+    "ewe_gain_from_mp_g_per_day",
+    "ewe_me_mj_per_day",
+    "ewe_mp_g_per_day",
+    "ewe_wool_mp_g_per_day",
     "fasting_metabolism_mj_per_day",
     "fermentable_me_mj_per_kg_dm",
     "fine_intake_kg_dm_per_day",
     "gain_from_me_g_per_day",
     "gain_from_mp_g_per_day",
     "growth_me_mj_per_day",
+    "level_correction",
     "maintenance_me_mj_per_day",
     "microbial_yield_g_per_mj",
+    "milk_energy_mj_per_kg",
+    "milk_me_mj_per_day",
+    "milk_mp_g_per_day",
     "most_gain_g_per_day",
     "mp_need_g_per_day",
     "mp_supply_g_per_day",
     "net_protein_of_gain_g_per_kg",
     "outflow_per_h",
+    "pregnancy_energy_mj_per_day",
+    "pregnancy_me_mj_per_day",
+    "pregnancy_mp_g_per_day",
+    "pregnancy_net_protein_g_per_day",
     "quickly_degraded_g_per_kg_dm",
     "slowly_degraded_g_per_kg_dm",
+    "weight_change_me_mj_per_day",
+    "weight_change_mp_g_per_day",
 ]

@@ -1,4 +1,4 @@
-"""Energy of growing sheep: efficiencies, maintenance, gain, and appetite; AFRC (1993)."""
+"""Energy of sheep: efficiencies, maintenance and activity, lambs' gain, appetite; AFRC (1993)."""
 
 from __future__ import annotations
 
@@ -9,7 +9,14 @@ import numpy as np
 from ration.errors import OutOfRange, Problem
 from ration.standards.afrc1993.ground import QUALITY, Real, weight_is_believable, within
 
-ACTIVITY_MJ_PER_KG = {"shed": 0.0067, "in-bye": 0.0107, "hill": 0.024}
+# the shed's figure is a lamb's; out of doors every kind of sheep has the same
+ACTIVITY_MJ_PER_KG = {"shed": 0.0067, "in-bye": 0.0107, "hill": 0.024, "away": 0.0107}
+SHED_ACTIVITY_MJ_PER_KG = {
+    "lamb": ACTIVITY_MJ_PER_KG["shed"],
+    "ewe": 0.0096,
+    "pregnant ewe": 0.0054,
+}
+ACTIVITY_MJ = (0.0, 30.0)
 GAIN_ENERGY = {"female": (2.1, 0.45), "castrate": (4.4, 0.32), "entire": (2.5, 0.35)}
 
 
@@ -98,7 +105,7 @@ def fasting_metabolism_mj_per_day(
     return (1.15 if is_entire else 1.0) * a * math.pow(weight_kg / 1.08, 0.75)
 
 
-def activity_mj_per_day(weight_kg: float, housing: str = "shed") -> float:
+def activity_mj_per_day(weight_kg: float, housing: str = "shed", *, kind: str = "lamb") -> float:
     """Activity allowance A [MJ/day].
 
     Parameters
@@ -106,7 +113,11 @@ def activity_mj_per_day(weight_kg: float, housing: str = "shed") -> float:
     weight_kg : float
         Live weight. [kg], 5 to 100.
     housing : str
-        shed 0.0067, in-bye (lowland outdoors) 0.0107, hill 0.024 MJ per kg.
+        shed; in-bye and away (lowland out of doors) 0.0107; hill 0.024 MJ per kg.
+    kind : str
+        Whose shed: lamb 0.0067, ewe (dry or in milk) 0.0096, pregnant ewe 0.0054 MJ per kg. One
+        later work gives 0.0096 to ewes in late pregnancy; what is remembered of AFRC keeps the
+        two apart. Out of doors the kind makes no difference.
 
     Returns
     -------
@@ -116,17 +127,56 @@ def activity_mj_per_day(weight_kg: float, housing: str = "shed") -> float:
     Raises
     ------
     OutOfRange
-        Weight outside 5 to 100 kg, or a housing not named above.
+        Weight outside 5 to 100 kg, or a housing or kind not named above.
 
     Source
     ------
-    A-S2, A-S6, restating AFRC-1993. Mark: restated.
+    A-S2, A-S6, restating AFRC-1993; 0.0054 of the housed pregnant ewe is memory. Mark: restated.
     """
     weight_is_believable(weight_kg)
-    if housing not in ACTIVITY_MJ_PER_KG:
-        known = ", ".join(ACTIVITY_MJ_PER_KG)
-        raise OutOfRange(Problem("", f'housing "{housing}"', f"it is one of {known}"))
-    return ACTIVITY_MJ_PER_KG[housing] * weight_kg
+    for what, value, known in (
+        ("housing", housing, ACTIVITY_MJ_PER_KG),
+        ("kind", kind, SHED_ACTIVITY_MJ_PER_KG),
+    ):
+        if value not in known:
+            raise OutOfRange(Problem("", f'{what} "{value}"', f"it is one of {', '.join(known)}"))
+    per_kg = SHED_ACTIVITY_MJ_PER_KG[kind] if housing == "shed" else ACTIVITY_MJ_PER_KG[housing]
+    return per_kg * weight_kg
+
+
+def activity_from_distance_mj_per_day(
+    weight_kg: float, walk_km_per_day: float, climb_km_per_day: float
+) -> float:
+    """Net energy of walking and climbing [MJ/day], standing and lying not counted.
+
+    Parameters
+    ----------
+    weight_kg : float
+        Live weight. [kg], 5 to 100.
+    walk_km_per_day : float
+        Walked on the flat. [km/day], 0 to 20.
+    climb_km_per_day : float
+        Climbed: the sum of all rises. [km/day], 0 to 2.
+
+    Returns
+    -------
+    float
+        W (0.0026 walk + 0.028 climb). [MJ/day]
+
+    Raises
+    ------
+    OutOfRange
+        Weight or a distance outside the ranges above.
+
+    Source
+    ------
+    N-S8, the walking form of the Australian system; the same unit costs are remembered of AFRC's
+    energy report (with 10 kJ/kg a day standing and 260 J/kg a change of position). Mark: restated.
+    """
+    weight_is_believable(weight_kg)
+    within("walk [km/day]", walk_km_per_day, 0.0, 20.0)
+    within("climb [km/day]", climb_km_per_day, 0.0, 2.0)
+    return weight_kg * (0.0026 * walk_km_per_day + 0.028 * climb_km_per_day)
 
 
 def energy_of_gain_mj_per_kg(weight_kg: float, sex: str = "female") -> float:
@@ -158,11 +208,22 @@ def energy_of_gain_mj_per_kg(weight_kg: float, sex: str = "female") -> float:
     return constant + slope * weight_kg
 
 
-def _net_maintenance(
-    weight_kg: float, sex: str, under_one_year: bool, housing: str, maintenance: float
+def net_maintenance_mj_per_day(
+    weight_kg: float,
+    sex: str,
+    under_one_year: bool,
+    housing: str,
+    maintenance: float,
+    activity: float | None,
+    kind: str = "lamb",
 ) -> float:
+    """Net energy of maintenance, (F + A) x multiplier [MJ/day]; A as given, or the place's."""
     fasting = fasting_metabolism_mj_per_day(weight_kg, under_one_year, sex == "entire")
-    return maintenance * (fasting + activity_mj_per_day(weight_kg, housing))
+    place = activity_mj_per_day(weight_kg, housing, kind=kind)
+    if activity is None:
+        activity = place
+    within("activity [MJ/day]", activity, *ACTIVITY_MJ)
+    return maintenance * (fasting + activity)
 
 
 def maintenance_me_mj_per_day(
@@ -172,6 +233,8 @@ def maintenance_me_mj_per_day(
     under_one_year: bool = True,
     housing: str = "shed",
     maintenance: float = 1.0,
+    *,
+    activity_mj_per_day: float | None = None,
 ) -> Real:
     """ME for maintenance, Mm [MJ/day], without margin.
 
@@ -186,6 +249,9 @@ def maintenance_me_mj_per_day(
     maintenance : float
         Multiplier on fasting metabolism and activity. [-] 1.0 is the standard; trials with modern
         sheep found 1.4 to 1.5 (A-S13, print).
+    activity_mj_per_day : float or None
+        Activity allowance in place of the housing's, such as that of a known walk.
+        [MJ/day], 0 to 30.
 
     Returns
     -------
@@ -201,7 +267,9 @@ def maintenance_me_mj_per_day(
     ------
     A-S7, A-S30, restating AFRC-1993. Mark: restated.
     """
-    net = _net_maintenance(weight_kg, sex, under_one_year, housing, maintenance)
+    net = net_maintenance_mj_per_day(
+        weight_kg, sex, under_one_year, housing, maintenance, activity_mj_per_day
+    )
     return net / efficiency_maintenance(q)
 
 
@@ -214,6 +282,8 @@ def growth_me_mj_per_day(
     housing: str = "shed",
     maintenance: float = 1.0,
     unsupported: float | None = None,
+    *,
+    activity_mj_per_day: float | None = None,
 ) -> Real:
     """ME for maintenance and growth [MJ/day] by the feeding-level (log) form, without margin.
 
@@ -227,7 +297,7 @@ def growth_me_mj_per_day(
         Live-weight gain; an array must broadcast with q. [g/day], 0 and up.
     q : float or array
         Metabolisability of the diet. [-], 0.15 to 0.85.
-    sex, under_one_year, housing, maintenance
+    sex, under_one_year, housing, maintenance, activity_mj_per_day
         As in `maintenance_me_mj_per_day`.
     unsupported : float or None
         What to give where no intake of this diet supports the gain; None raises.
@@ -258,7 +328,9 @@ def growth_me_mj_per_day(
             )
         )
     km, kf = efficiency_maintenance(q), efficiency_growth(q)
-    net = _net_maintenance(weight_kg, sex, under_one_year, housing, maintenance)
+    net = net_maintenance_mj_per_day(
+        weight_kg, sex, under_one_year, housing, maintenance, activity_mj_per_day
+    )
     retained = gain_g_per_day / 1000 * energy_of_gain_mj_per_kg(weight_kg, sex)
     b = km / (km - kf)
     k = km * np.log(km / kf)
@@ -269,7 +341,15 @@ def growth_me_mj_per_day(
         return need if isinstance(need, np.ndarray) else float(need)  # type: ignore[return-value]
     if unsupported is None:
         poorest = float(np.min(q))
-        most = most_gain_g_per_day(weight_kg, poorest, sex, under_one_year, housing, maintenance)
+        most = most_gain_g_per_day(
+            weight_kg,
+            poorest,
+            sex,
+            under_one_year,
+            housing,
+            maintenance,
+            activity_mj_per_day=activity_mj_per_day,
+        )
         raise OutOfRange(
             Problem(
                 "",
@@ -291,6 +371,8 @@ def gain_from_me_g_per_day(
     under_one_year: bool = True,
     housing: str = "shed",
     maintenance: float = 1.0,
+    *,
+    activity_mj_per_day: float | None = None,
 ) -> float:
     """Gain that an ME intake allows [g/day]: `growth_me_mj_per_day` turned round.
 
@@ -299,7 +381,7 @@ def gain_from_me_g_per_day(
 
     Parameters
     ----------
-    weight_kg, q, sex, under_one_year, housing, maintenance
+    weight_kg, q, sex, under_one_year, housing, maintenance, activity_mj_per_day
         As in `growth_me_mj_per_day`.
     me_mj_per_day : float
         ME eaten. [MJ/day], 0 and up.
@@ -320,7 +402,9 @@ def gain_from_me_g_per_day(
     is remembered from ARC-1980. Mark: restated; below maintenance memory.
     """
     km, kf = efficiency_maintenance(q), efficiency_growth(q)
-    net = _net_maintenance(weight_kg, sex, under_one_year, housing, maintenance)
+    net = net_maintenance_mj_per_day(
+        weight_kg, sex, under_one_year, housing, maintenance, activity_mj_per_day
+    )
     maintenance_me = net / km
     if me_mj_per_day < maintenance_me:
         ratio = me_mj_per_day / maintenance_me - 1
@@ -338,12 +422,14 @@ def most_gain_g_per_day(
     under_one_year: bool = True,
     housing: str = "shed",
     maintenance: float = 1.0,
+    *,
+    activity_mj_per_day: float | None = None,
 ) -> float:
     """Gain that no amount of a diet of quality q can reach [g/day]: R = kf/(km - kf).
 
     Parameters
     ----------
-    weight_kg, q, sex, under_one_year, housing, maintenance
+    weight_kg, q, sex, under_one_year, housing, maintenance, activity_mj_per_day
         As in `growth_me_mj_per_day`.
 
     Returns
@@ -361,7 +447,9 @@ def most_gain_g_per_day(
     A-S7 (limit of the log form, algebra), restating AFRC-1993. Mark: derived.
     """
     km, kf = efficiency_maintenance(q), efficiency_growth(q)
-    net = _net_maintenance(weight_kg, sex, under_one_year, housing, maintenance)
+    net = net_maintenance_mj_per_day(
+        weight_kg, sex, under_one_year, housing, maintenance, activity_mj_per_day
+    )
     return 1000 * kf / (km - kf) * net / energy_of_gain_mj_per_kg(weight_kg, sex)
 
 

@@ -1,0 +1,264 @@
+"""The form every standard takes here, and the promises the optimiser rests on.
+
+Energy need depends on the diet itself (q, ME over gross energy) and protein supply on the feeding
+level (L, ME eaten over maintenance ME), so a standard is offered as functions, not numbers. A new
+one fills in the methods below and keeps the promises their docstrings make about which way each
+moves; `tests/lp/test_search.py` asserts them for every standard of the registry.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from ration.animals import Batch
+from ration.errors import OutOfRange, Problem
+from ration.needs.records import (
+    INTAKE_SHARE_OF_WEIGHT,
+    Array,
+    Chemistry,
+    Eaten,
+    Figure,
+    Needs,
+    Protein,
+    Supply,
+)
+from ration.standards import MARGINS, afrc1991, afrc1993
+
+
+@dataclass(frozen=True)
+class Standard(ABC):
+    """A published standard for one batch, as functions of diet quality q and feeding level L.
+
+    Parameters
+    ----------
+    batch : Batch
+        The sheep.
+    margin : float
+        Multiplier on energy and protein need. [-]
+    maintenance : float
+        Multiplier on maintenance. [-] 1.0 is the standard.
+    recycled_n_share : float
+        Degradable protein credited for nitrogen that comes back to the rumen. [-] 0 is the
+        standard.
+    """
+
+    batch: Batch
+    margin: float = 1.0
+    maintenance: float = 1.0
+    recycled_n_share: float = 0.0
+
+    name: ClassVar[str]
+    protein: ClassVar[Protein]
+    quality: ClassVar[tuple[float, float]] = afrc1993.QUALITY
+    quality_trusted: ClassVar[tuple[float, float]] = afrc1993.QUALITY_TRUSTED
+    level: ClassVar[tuple[float, float]] = (0.2, afrc1993.LEVEL[1])
+    gross_energy_mj_per_kg_dm: ClassVar[float]
+
+    @property
+    def protein_slope_g_per_kg_dm(self) -> float:
+        """Protein that each kg of dry matter eaten takes, margin included. [g/kg DM]"""
+        return 0.0
+
+    def covered(self) -> None:  # noqa: B027 - a standard may cover all that a batch can be
+        """Refuse sheep and gains that the standard does not cover, with `OutOfRange`."""
+
+    @property
+    def is_by_the_book(self) -> bool:
+        """No switch is on."""
+        return self.maintenance == 1.0 and self.recycled_n_share == 0.0
+
+    # ---- energy
+
+    @abstractmethod
+    def me_need(self, q: Array, gain_g_per_day: float | Array | None = None) -> Array:
+        """ME needed, margin and cold included [MJ/day]; inf where no intake supports the gain.
+
+        Never rises with q, is convex in q, and rises with the gain.
+        """
+
+    @abstractmethod
+    def maintenance_me(self, q: Array) -> Array:
+        """ME to stand still, no margin, no cold [MJ/day]. Never rises with q."""
+
+    @abstractmethod
+    def gain_from_me(self, me_mj_per_day: float, q: float, margin: float | None = None) -> float:
+        """Gain that an ME intake allows [g/day]: `me_need` turned round, at a margin."""
+
+    def most_gain(self, q: float) -> float | None:
+        """Gain that no amount of a diet of quality q reaches [g/day]; None: no such limit."""
+        return None
+
+    def gross_energy(self, own_mj_per_kg_dm: float | None) -> float:
+        """Gross energy of a feed's dry matter that q is worked with. [MJ/kg DM].
+
+        The standard's constant here; q is then the M/D of the diet over that constant.
+        """
+        return self.gross_energy_mj_per_kg_dm
+
+    # ---- protein, in the standard's own kind
+
+    @abstractmethod
+    def protein_need(self, gain_g_per_day: float | None = None) -> float:
+        """Protein needed, margin included, less what goes with dry matter eaten [g/day].
+
+        The whole need is this plus `protein_slope_g_per_kg_dm` times the dry matter;
+        `protein_value` is less the same slope, so the row of the two is right.
+        """
+
+    @abstractmethod
+    def protein_value(self, chemistry: Chemistry, level: Array) -> tuple[Array, Array]:
+        """Protein per kg DM of each feed, less the slope, by two limits.
+
+        The whole diet's protein is the smaller of the two sums, so each is a row of its own; a
+        standard with one limit gives it twice.
+
+        Parameters
+        ----------
+        chemistry : Chemistry
+            One value a feed.
+        level : array (K,)
+            Feeding levels. [-]
+
+        Returns
+        -------
+        tuple of array (K, n)
+            By degradable protein; by energy for the microbes. [g/kg DM]
+        """
+
+    @abstractmethod
+    def kindest_protein_value(
+        self, chemistry: Chemistry, level_lo: Array, level_hi: Array
+    ) -> tuple[Array, Array]:
+        """An upper bound of `protein_value` over the levels between lo and hi, feed by feed."""
+
+    @abstractmethod
+    def protein_supply(self, eaten: Sequence[Eaten], level: float) -> Supply:
+        """Protein that a whole diet supplies: plain sums, nothing shared with the two above."""
+
+    @abstractmethod
+    def gain_from_protein(
+        self, protein_g_per_day: float, dmi_kg_per_day: float, margin: float | None = None
+    ) -> float:
+        """Gain that a supply of protein allows [g/day], at a margin."""
+
+    # ---- calcium and phosphorus
+
+    def ca_line(self) -> tuple[float, float]:
+        """Calcium need: constant [g/day] and slope [g/kg DM eaten]."""
+        b = self.batch
+        return afrc1991.ca_line(b.weight_kg, b.mature_weight_kg, max(b.gain_g_per_day, 0.0))
+
+    def p_line(self) -> tuple[float, float]:
+        """Phosphorus need on a hay diet: constant [g/day] and slope [g/kg DM eaten]."""
+        b = self.batch
+        return afrc1991.p_line(b.weight_kg, b.mature_weight_kg, max(b.gain_g_per_day, 0.0))
+
+    # ---- the needs on one diet
+
+    @abstractmethod
+    def figures(self, q: float, dmi_kg_per_day: float) -> tuple[Figure, ...]:
+        """Every need and its parts on a diet of quality q, with mark and source."""
+
+    @abstractmethod
+    def method(self, q: float, level: float, dmi_kg_per_day: float) -> str:
+        """How the needs were worked, one sentence."""
+
+    def notes(self, q: float) -> list[str]:
+        """What the reader should know about the needs at quality q."""
+        return []
+
+    def at(
+        self,
+        md_mj_per_kg_dm: float,
+        *,
+        dmi_kg_per_day: float | None = None,
+        intake_share_of_weight: tuple[float, float] = INTAKE_SHARE_OF_WEIGHT,
+    ) -> Needs:
+        """The needs on a diet of one quality.
+
+        Parameters
+        ----------
+        md_mj_per_kg_dm : float
+            ME of the diet's dry matter. [MJ/kg DM]
+        dmi_kg_per_day : float or None
+            Dry matter for the needs that go with it; None takes what meets the ME need.
+        intake_share_of_weight : tuple of float
+            Band of dry matter as share of live weight. [-]
+
+        Raises
+        ------
+        OutOfRange
+            The diet is outside what the standard covers, or cannot support the gain.
+        """
+        ge = self.gross_energy_mj_per_kg_dm
+        lo, hi = (s * ge for s in self.quality)
+        if not lo <= md_mj_per_kg_dm <= hi:
+            raise OutOfRange(
+                Problem(
+                    "", f"diet energy {md_mj_per_kg_dm:g} MJ/kg DM", f"{lo:.1f} to {hi:.1f} covered"
+                )
+            )
+        q = md_mj_per_kg_dm / ge
+        me = self.exact_me(q)
+        standing = float(self.maintenance_me(_one(q))[0])
+        dmi = me / md_mj_per_kg_dm if dmi_kg_per_day is None else dmi_kg_per_day
+        (ca0, ca1), (p0, p1) = self.ca_line(), self.p_line()
+        b = self.batch
+        notes = self.notes(q)
+        if dmi > intake_share_of_weight[1] * b.weight_kg:
+            notes.append(
+                f"They would have to eat {dmi:.2f} kg DM, over the {intake_share_of_weight[1]:.1%}"
+                " of live weight expected."
+            )
+        return Needs(
+            standard=self.name,
+            q=q,
+            md_mj_per_kg_dm=md_mj_per_kg_dm,
+            me_mj_per_day=me,
+            protein_kind=self.protein.kind,
+            protein_g_per_day=self.protein_need() + self.protein_slope_g_per_kg_dm * dmi,
+            ca_g_per_day=max(ca0 + ca1 * dmi, 0.0),
+            p_g_per_day=max(p0 + p1 * dmi, 0.0),
+            dmi_kg_per_day=dmi,
+            dmi_kg_per_day_min=intake_share_of_weight[0] * b.weight_kg,
+            dmi_kg_per_day_max=intake_share_of_weight[1] * b.weight_kg,
+            margin=self.margin,
+            maintenance=self.maintenance,
+            maintenance_me_mj_per_day=standing,
+            feeding_level=me / standing,
+            most_gain_g_per_day=self.most_gain(q),
+            coarse_intake_kg_dm_per_day=afrc1993.coarse_intake_kg_dm_per_day(b.weight_kg, q),
+            figures=self.figures(q, dmi),
+            method=self.method(q, me / standing, dmi),
+            notes=tuple(notes),
+        )
+
+    def exact_me(self, q: float) -> float:
+        """ME need at one quality; raises where no intake supports the gain. [MJ/day]"""
+        return float(self.me_need(_one(q))[0])
+
+    def cold(self) -> tuple[Figure, ...]:
+        """The part of the energy need that is for cold, wind and wet, if any."""
+        cold = self.batch.cold_me_mj_per_day
+        if not cold:
+            return ()
+        return (Figure("energy: for cold, wind and wet", "MJ ME", cold, "memory", "CSIRO-2007"),)
+
+    def intake_figure(self) -> Figure:
+        """The middle of the expected band of dry matter."""
+        share = sum(INTAKE_SHARE_OF_WEIGHT) / 2
+        return Figure("dry matter", "kg DM", share * self.batch.weight_kg, "practice", "")
+
+
+def _one(q: float) -> Array:
+    import numpy as np
+
+    return np.array([q])
+
+
+def margin_of(standard: str, margin: float | None) -> float:
+    """The margin asked for, else the standard's own. [-]"""
+    return MARGINS[standard] if margin is None else margin
