@@ -180,7 +180,7 @@ def batch(
         faults.append(
             Problem(name, f"mature weight {mature_weight_kg:g} kg", "25 to 130 kg is believable")
         )
-    for what, value, lo, hi, unit in (
+    for what, amount, lo, hi, unit in (
         ("day of pregnancy", days_pregnant, 0, TERM_DAYS, ""),
         ("litter weight", litter_kg, 1, 25, " kg"),
         ("lambs a ewe", lambs, 0.5, 5, ""),
@@ -190,9 +190,9 @@ def batch(
         ("walk", walk_km_per_day, 0, 20, " km a day"),
         ("climb", climb_km_per_day, 0, 2, " km a day"),
     ):
-        if value is not None and not lo <= value <= hi:
+        if amount is not None and not lo <= amount <= hi:
             faults.append(
-                Problem(name, f"{what} {value:g}{unit}", f"{lo:g} to {hi:g}{unit} is believable")
+                Problem(name, f"{what} {amount:g}{unit}", f"{lo:g} to {hi:g}{unit} is believable")
             )
     if milk_kg_per_day and days_pregnant is not None:
         faults.append(Problem(name, "both in lamb and in milk", "it is one of the two"))

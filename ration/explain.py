@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from ration import units
 from ration.animals import Batch
+from ration.appetite import ROW
 from ration.assess import FERMENT_LIMIT, Assessment
 from ration.choices import WHY, kg_bought_per_kg_dm, wanted
 from ration.conflict import Conflict, Cure
@@ -67,8 +68,9 @@ def what_to_feed(ration: Ration, *, also_lb: bool = False) -> str:
     """The first sentence: what to tip and put out, per head a day, as weighed out."""
     used = [line for line in ration.feeds if line.is_used]
     groups = {o.id: o.feed for o in ration.offers}
+    grazed = {o.id for o in ration.offers if o.is_grazed}
     trough = [x for x in used if not groups[x.id].is_forage]
-    rack = [x for x in used if groups[x.id].is_forage]
+    rack = [x for x in used if groups[x.id].is_forage and x.id not in grazed]
 
     def told(lines: list[FeedLine]) -> str:
         ordered = sorted(lines, key=lambda x: -x.kg_fresh_offered_per_head_day)
@@ -81,7 +83,17 @@ def what_to_feed(ration: Ration, *, also_lb: bool = False) -> str:
         parts.append(f"{told(trough)} in the trough")
     if rack:
         parts.append(f"{told(rack)} in the rack")
-    return f"Give each one, each day: {'; '.join(parts)}."
+    out = f"Give each one, each day: {'; '.join(parts)}." if parts else "Give them nothing."
+    if ration.rack is not None:
+        out += (
+            f" Keep {ration.rack.name} always in front of them: the weight is what they are "
+            f"expected to clear (alone they would clear {ration.rack.appetite_kg_dm_per_day:.2f} kg "
+            f"of its dry matter, and leave {ration.rack.substitution:.2f} kg for each kg of trough "
+            "feed)."
+        )
+    if found := sum(x.kg_dm_per_head_day for x in used if x.id in grazed):
+        out += f" They are taken to graze {kilos(found, also_lb)} of dry matter besides."
+    return out
 
 
 def what_it_costs(ration: Ration) -> str:
@@ -91,8 +103,11 @@ def what_it_costs(ration: Ration) -> str:
         f"That costs {pence(day)} a head a day: {money(day * ration.batch.head)} a day for the "
         f"batch, {money(ration.cost_gbp_for_winter)} for the {ration.days} days."
     )
+    grazed = {o.id for o in ration.offers if o.is_grazed}
     free = [
-        f.name for f in ration.feeds if f.is_used and f.is_home and f.price_gbp_per_t_fresh == 0
+        f.name
+        for f in ration.feeds
+        if f.is_used and f.is_home and f.price_gbp_per_t_fresh == 0 and f.id not in grazed
     ]
     home = [f for f in ration.feeds if f.is_used and f.is_home and f.price_gbp_per_t_fresh > 0]
     if home:
@@ -122,6 +137,8 @@ def _need_name(line: NutrientLine, assessment: Assessment) -> str:
             if is_least
             else "the most dry matter they will eat"
         )
+    if line.id == ROW:
+        return "the hay they clear"
     if line.id == "forage_share_of_dm_least":
         return "the least forage"
     if line.id.endswith("_most"):
@@ -173,15 +190,28 @@ def _one_more(n: NutrientLine) -> str:
     return f"{what} more allowed would save {pence(-cost * step, 2)} a head a day"
 
 
+def out_of_doors(batch: Batch) -> str:
+    """What cold takes of the energy; "" where none is reckoned."""
+    if batch.cold_me_mj_per_day <= 0:
+        return ""
+    return (
+        f"Of the energy {batch.cold_me_mj_per_day:.2f} MJ a day is for cold, wind and wet: the mean "
+        "of the days, right to a third or a half. Hard days take more and mild ones none: see "
+        "ration cold."
+    )
+
+
 def in_a_few_sentences(ration: Ration, *, also_lb: bool = False) -> list[str]:
     """One batch as a farmer would hear it: what to feed, the cost, what sets it, what to expect."""
     if ration.assessment is None:
         return why_no_mix(ration)
+    weather = out_of_doors(ration.assessment.batch)
     return [
         what_to_feed(ration, also_lb=also_lb),
         what_it_costs(ration),
         *what_sets_the_cost(ration),
         what_to_expect(ration.assessment),
+        *([weather] if weather else []),
     ]
 
 
@@ -251,8 +281,9 @@ def worth_words(line: FeedLine, *, short: bool = False) -> str:
 def how_far_prices_can_move(ration: Ration) -> str:
     """The prices between which these amounts stay the cheapest, each price moved alone."""
     parts = []
+    grazed = {o.id for o in ration.offers if o.is_grazed}
     for line in ration.feeds:
-        if not line.is_used or line.low_gbp_per_t_fresh is None:
+        if not line.is_used or line.low_gbp_per_t_fresh is None or line.id in grazed:
             continue
         low, high = line.low_gbp_per_t_fresh, line.high_gbp_per_t_fresh or math.inf
         if low <= 0 and math.isinf(high):

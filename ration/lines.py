@@ -138,6 +138,7 @@ ROW_WORDS = {
     "calcium": ("calcium", "g", 1.0),
     "phosphorus": ("phosphorus", "g", 1.0),
     "intake": ("dry matter", "kg DM", 1.0),
+    "hay to appetite": ("hay to appetite", "kg DM", 1.0),
     "ca_to_p_least": ("calcium to phosphorus", "to 1", 1.0),
     "ca_to_p_most": ("calcium to phosphorus", "to 1", 1.0),
     "forage_share_of_dm_least": ("forage", "% of DM", 100.0),

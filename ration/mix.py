@@ -7,14 +7,14 @@ and prices are put on needs, limits and feeds. Nothing unproved or unbalanced is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ration import assess as assessing
-from ration import choices, conflict, limits, search, solve, worth
+from ration import appetite, choices, conflict, grazing, limits, search, solve, worth
 from ration import needs as standards
 from ration.animals import Batch
 from ration.errors import BalanceError, InputError, NotProved, Problem
@@ -55,6 +55,7 @@ class Ration:
     model: MixModel
     solver: str
     is_borderline: bool = False
+    rack: appetite.InTheRack | None = None
 
     @property
     def is_found(self) -> bool:
@@ -143,32 +144,45 @@ def mix(
     NotProved, BalanceError
         The answer could not be proved, or its books do not balance; nothing is shown.
     """
+    ask = asker(farm, tables, with_worth=with_worth)
+    wanted = [b for b in farm.batches if not batches or b.name in batches]
+    return FarmRations(farm, tuple(ask(batch) for batch in wanted), tables.digest)
+
+
+def asker(farm: Farm, tables: Tables, *, with_worth: bool = False) -> Callable[[Batch], Ration]:
+    """The cheapest ration of any batch on a farm's feeds, as a function of the batch.
+
+    It may be asked for the farm's own batches, or for them at another weight or gain; their shares
+    of the stock stay those of the farm's own.
+
+    Raises
+    ------
+    InputError
+        As `mix`, at once or when asked.
+    """
     left_out = tuple(farm.unpriced) + tuple(
         (o.id, f"made for {o.made_for}: not for sheep") for o in farm.offers if o.made_for
     )
     fit = [o for o in farm.offers if not o.made_for]
     offers, gaps = choices.complete(fit, tables, farm.assume)
     shares = stock_shares(farm)
-    return FarmRations(
-        farm,
-        tuple(
-            for_batch(
-                batch,
-                offers,
-                tables,
-                days=farm.days,
-                needs=standards.of_farm(farm, batch),
-                own_limits=farm.batch_limits.get(batch.name, farm.limits),
-                stock_share=shares[batch.name],
-                gaps=gaps,
-                left_out=left_out,
-                with_worth=with_worth,
-            )
-            for batch in farm.batches
-            if not batches or batch.name in batches
-        ),
-        tables.digest,
-    )
+
+    def ask(batch: Batch) -> Ration:
+        return for_batch(
+            batch,
+            grazing.laid(farm, offers, batch, farm.start, farm.end),
+            tables,
+            days=farm.days,
+            needs=standards.of_farm(farm, batch),
+            own_limits=farm.batch_limits.get(batch.name, farm.limits),
+            stock_share=shares[batch.name],
+            to_appetite=farm.hay_to_appetite,
+            gaps=gaps,
+            left_out=left_out,
+            with_worth=with_worth,
+        )
+
+    return ask
 
 
 def assess_farm(farm: Farm, tables: Tables) -> tuple[assessing.Assessment, ...]:
@@ -230,6 +244,7 @@ def for_batch(
     needs: standards.Standard | None = None,
     own_limits: Limits,
     stock_share: float = 1.0,
+    to_appetite: bool | float = False,
     gaps: tuple[choices.Gap, ...] = (),
     left_out: tuple[tuple[str, str], ...] = (),
     with_worth: bool = True,
@@ -243,7 +258,7 @@ def for_batch(
     bounds = limits.resolve(batch, own_limits, offers, tables.limits)
     stock = stock_kg_dm_per_head_day(offers, batch, days, stock_share)
     model = choices.build(need, offers, bounds, stock)
-    found = search.search(model, gap_share=SEARCH_GAP_SHARE)[0]
+    rack, model, found = _searched(model, offers, bounds, to_appetite)
     if found.x is None:
         return replace(
             no_ration(batch, days, offers, model, conflict.explain(model)),
@@ -286,7 +301,21 @@ def for_batch(
         left_out=left_out,
         offers=tuple(offers),
         model=model,
+        rack=rack,
     )
+
+
+def _searched(
+    model: MixModel, offers: Sequence[Offer], bounds: limits.Bounds, to_appetite: bool | float
+) -> tuple[appetite.InTheRack | None, MixModel, search.Found]:
+    """The cheapest mix, over the hays that may be fed to appetite where one is."""
+    if to_appetite is False:
+        return None, model, search.search(model, gap_share=SEARCH_GAP_SHARE)[0]
+    tried = [
+        (rack, way, search.search(way, gap_share=SEARCH_GAP_SHARE)[0])
+        for rack, way in appetite.ways(model, offers, bounds, to_appetite)
+    ]
+    return min(tried, key=lambda one: one[2].cost)
 
 
 def no_ration(

@@ -209,7 +209,11 @@ def month_of(name: str, value: object) -> Month:
         near = get_close_matches(name.lower(), list(MONTHS), n=1)
         hint = f"Did you mean {near[0].capitalize()}?" if near else 'Write "November"'
         raise refusal(name, "this is not a month", "", hint)
-    parts = value if isinstance(value, list) else re.split(r",(?![0-9])|;", plain(value, name))
+    parts = (
+        value
+        if isinstance(value, list)
+        else re.split(r"(?<![0-9]),|,(?![0-9])|;", plain(value, name))
+    )
     found: dict[str, float] = {}
     faults: list[Problem] = []
     for part in parts:

@@ -720,6 +720,13 @@ def test_words_first_sources_last(done: job.Trialled) -> None:
         assert f"\n{key}: " in text[sources:]
 
 
+def test_what_is_not_covered_is_told_with_its_reason(done: job.Trialled) -> None:
+    flat = " ".join(run().output.split())
+    missing = trials_report.not_covered(done.told)
+    assert any("NRC 1985, lambs: barley straw alone: live weight 22.3 kg" in x for x in missing)
+    assert all(line in flat for line in missing)
+
+
 def test_one_standard_shows_energy_and_protein() -> None:
     got = run("--standard", "afrc-1993", "--maintenance", "1.4", "--recycled", "15 %")
     assert got.exit_code == 0

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ration import assess, choices, limits, lines, mix
+from ration import assess, choices, grazing, limits, lines, mix
 from ration import needs as standards
 from ration.buying.landed import Buy, Landed, cheapest_buy
 from ration.buying.tie import Tied, room_t
@@ -110,7 +110,8 @@ class Entry:
             need = standards.of_farm(farm, batch)
             bounds = limits.resolve(batch, own, self.offers, tables.limits)
             stock = mix.stock_kg_dm_per_head_day(self.offers, batch, farm.days, shares[batch.name])
-            self.models.append(choices.build(need, self.offers, bounds, stock))
+            at_hand = grazing.laid(farm, self.offers, batch, farm.start, farm.end)
+            self.models.append(choices.build(need, at_hand, bounds, stock))
         self.corners = self.all_corners()
         if self.corners:
             self.cost_gbp, self.best_corner, self.best_buy = self.cheapest(0.0)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ration.cli.cold import cold
 from ration.cli.common import (
     ALL,
     CONTEXT,
@@ -27,7 +28,11 @@ from ration.cli.common import (
     tables_of,
     tables_option,
 )
+from ration.cli.gains import gains
+from ration.cli.minerals import minerals
+from ration.cli.trials import trials
 from ration.cli.winter import COMMANDS
+from ration.cli.wintering import wintering
 
 if TYPE_CHECKING:
     from ration.animals import Batch
@@ -45,6 +50,7 @@ def main() -> None:
       ration assess FARM.yaml            what the ration you feed now will do
       ration stack FARM.yaml             how long the hay will last
       ration winter FARM.yaml            the whole winter: what to order and what to feed when
+      ration wintering FARM.yaml         which way of wintering pays: away, hill, in-bye, shed
     """
 
 
@@ -441,7 +447,7 @@ def demo(folder: Path, as_json: bool) -> None:
     shipped.run(folder, console, put_json if as_json else None)
 
 
-for _command in COMMANDS:
+for _command in (*COMMANDS, wintering, gains, minerals, cold, trials):
     main.add_command(_command)
 
 if __name__ == "__main__":

@@ -49,14 +49,14 @@ def minerals(
       ration minerals quernhope.yaml --batch small
       ration minerals quernhope.yaml --fed --with salt
     """
-    from ration.faces import minerals_report
+    from ration.faces import minerals_json, minerals_report
     from ration.jobs import minerals as mineral_jobs
 
     done = mineral_jobs.minerals_file(
         farm, batches=batches, fed=fed, supplement=supplement, overlays=overlays
     )
     if as_json:
-        put_json(minerals_report.minerals_json(done))
+        put_json(minerals_json.minerals_json(done))
     else:
         minerals_report.print_minerals(console(), done)
     if not done.is_found:

@@ -45,11 +45,11 @@ def wintering(
       ration wintering quernhope.yaml --base in-bye
       ration wintering quernhope.yaml --no-mix --json
     """
-    from ration.faces import wintering_report
+    from ration.faces import wintering_json, wintering_report
     from ration.jobs import wintering as wintering_job
 
     done = wintering_job.wintering_file(farm, base=base, with_mix=not no_mix, overlays=overlays)
     if as_json:
-        put_json(wintering_report.wintering_json(done))
+        put_json(wintering_json.wintering_json(done))
     else:
         wintering_report.print_wintering(console(), done)

@@ -247,7 +247,8 @@ def _short(day: HardDay) -> str:
 
 
 def _danger_words(spell: ColdSpell) -> str:
-    dates = [in_words_day(d.weather.when) for d in spell.danger if d.weather.when is not None]
+    whens = sorted(d.weather.when for d in spell.danger if d.weather.when is not None)
+    dates = [in_words_day(when) for when in whens]
     if not dates:
         return f"About {_count(spell.danger_days)} of such weather are to be expected."
     shown = joined(dates[:6]) if len(dates) <= 6 else f"{', '.join(dates[:6])} and more"

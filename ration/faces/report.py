@@ -83,7 +83,9 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
         return
     head = ration.batch.head
     is_forage = {o.id: o.feed.is_forage for o in ration.offers}
+    grazed = {o.id for o in ration.offers if o.is_grazed}
     used = sorted((f for f in ration.feeds if f.is_used), key=lambda f: is_forage[f.id])
+    put_out = [f for f in used if f.id not in grazed]
     table(
         console,
         "What to give",
@@ -99,6 +101,13 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
                 f"{f.t_fresh_for_winter:.2f} t",
             )
             for f in used
+            if f.id not in grazed
+        ]
+        + [
+            ("grass they find", "", kilos(f.kg_fresh_per_head_day), kilos(f.kg_dm_per_head_day))
+            + ("", "", "")
+            for f in used
+            if f.id in grazed
         ]
         + [
             (
@@ -106,9 +115,9 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
                 "",
                 "",
                 kilos(a.dm_kg_per_day),
-                f"{sum(f.kg_fresh_offered_per_head_day for f in used) * head:.1f} kg",
+                f"{sum(f.kg_fresh_offered_per_head_day for f in put_out) * head:.1f} kg",
                 pence(ration.cost_gbp_per_head_day),
-                f"{sum(f.t_fresh_for_winter for f in used):.2f} t",
+                f"{sum(f.t_fresh_for_winter for f in put_out):.2f} t",
             )
         ],
     )
@@ -143,9 +152,10 @@ def print_worth(console: Console, rations: Sequence[Ration]) -> None:
     found = [r for r in rations if r.is_found]
     if not found:
         return
+    grazed = {o.id for o in found[0].offers if o.is_grazed}
     lines = {r.batch.name: {f.id: f for f in r.feeds} for r in found}
     order = sorted(
-        found[0].feeds,
+        (f for f in found[0].feeds if f.id not in grazed),
         key=lambda f: (not any(lines[b][f.id].is_used for b in lines), f.name.lower()),
     )
     table(

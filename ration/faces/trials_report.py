@@ -137,20 +137,34 @@ def _print_gains(console: Console, done: Trialled) -> None:
     if (done.maintenance, done.recycled_n_share) != (1.0, 0.0):
         title += f"; maintenance x {done.maintenance:g}, recycled {done.recycled_n_share:.0%}"
     table(console, title, heads, rows)
+    missing = not_covered(done.told)
+    if missing:
+        say(console, "Not covered, and never stretched:", *missing, "")
+
+
+def not_covered(told: Sequence[tuple[Trial, Prediction]]) -> list[str]:
+    """Why a standard says nothing of a treatment, one line each."""
+    return [f"{p.standard}, {t.words}: {p.why_not}." for t, p in told if not p.is_covered]
 
 
 def _print_bases(console: Console, done: Trialled) -> None:
     rows = [
         [base, *(_sum_cell(found, s) for s in done.standards)]
-        for base, found in done.by_basis.items()
+        for base, found in (*done.by_basis.items(), ("all", done.sums))
     ]
     title = "Bias / error in g a day, and number of treatments (below zero: expects too little)"
     table(console, title, ["what they ate", *done.standards], rows)
 
 
 def _print_switches(console: Console, done: Trialled) -> None:
-    rows = [[x.words, *(_sum_cell(x.sums, s) for s in done.standards)] for x in done.switched]
-    table(console, "What the two switches do to them", ["switch", *done.standards], rows)
+    rows = []
+    for base in (*done.by_basis, "all"):
+        for x in done.switched:
+            sums = x.sums if base == "all" else x.by_basis[base]
+            first = base if x is done.switched[0] else ""
+            rows.append([first, x.words, *(_sum_cell(sums, s) for s in done.standards)])
+    heads = ["what they ate", "switch", *done.standards]
+    table(console, "What the two switches do to bias / error", heads, rows, words=(0, 1))
     say(
         console,
         "Maintenance 1.4 times is the lower end of A-S13's 40 to 53 %; the 15 % for recycled "
@@ -209,9 +223,13 @@ def _print_substitution(console: Console, done: Trialled) -> None:
         rows.append(
             [x.trial.words, seen, *(_two(v) for v in (x.by_equation, x.by_practice)), x.trial.mark]
         )
+    title = (
+        "Forage left for each kg of trough feed, both dry matter (not worked: amounts not in "
+        "print, or grown sheep, which the equation does not cover)"
+    )
     table(
         console,
-        "Forage left for each kg of trough feed, both dry matter",
+        title,
         ["treatment", "seen", "by equation", "as the program feeds", "mark"],
         rows,
         words=(0, 4),
@@ -240,7 +258,7 @@ def _whole(value: float | None) -> str:
 
 
 def _two(value: float | None) -> str:
-    return "not covered" if value is None else f"{value:.2f}"
+    return "not worked" if value is None else f"{value:.2f}"
 
 
 # ---- JSON ------------------------------------------------------------------------------------
@@ -259,7 +277,12 @@ def trials_json(done: Trialled) -> dict[str, Any]:
                 "summary": [dict(vars(s)) for s in done.sums],
                 "by_basis": {k: [dict(vars(s)) for s in v] for k, v in done.by_basis.items()},
                 "switches": [
-                    {**vars(x), "sums": [dict(vars(s)) for s in x.sums]} for x in done.switched
+                    {
+                        **vars(x),
+                        "sums": [dict(vars(s)) for s in x.sums],
+                        "by_basis": {k: [dict(vars(s)) for s in v] for k, v in x.by_basis.items()},
+                    }
+                    for x in done.switched
                 ],
                 "intakes": [
                     {**_trial_json(t), "equations": [dict(vars(i)) for i in expected]}

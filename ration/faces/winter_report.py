@@ -157,6 +157,7 @@ def print_periods(console: Console, plan: Plan) -> None:
             ]
         for words, some in parts:
             _periods(console, words, fed, [(i, names.get(i, i)) for i in some], bool(gains))
+        say(console, *winter_words.out_of_doors(plan, fed))
     say(console, *winter_words.steps(plan))
 
 

@@ -271,3 +271,22 @@ def steps(plan: Plan) -> list[str]:
         for feed, kgs in by_feed.items()
     ]
     return said
+
+
+def out_of_doors(plan: Plan, fed: Sequence[Fed]) -> list[str]:
+    """What cold takes and what is grazed of one batch, over its periods."""
+    out = []
+    cold = [f.batch.cold_me_mj_per_day for f in fed]
+    if max(cold, default=0.0) > 0:
+        out.append(
+            f"{fed[0].batch.name.capitalize()}: cold, wind and wet are taken to ask "
+            f"{min(cold):.1f} to {max(cold):.1f} MJ of the energy a day, a period's mean."
+        )
+    grazed = {o.id for o in plan.offers if o.is_grazed}
+    grass = [sum(kg for name, kg in f.kg_dm.items() if name in grazed) for f in fed]
+    if max(grass, default=0.0) > 0:
+        out.append(
+            f"{fed[0].batch.name.capitalize()}: they are taken to graze {max(grass):.2f} kg of dry "
+            f"matter a day at most and {min(grass):.2f} at least."
+        )
+    return out

@@ -212,6 +212,8 @@ class Offer:
         Who else has first call and on how much, adding up to `first_claim_t_fresh`. [t fresh]
     measures : tuple of Measure
         The user's own weighed scoops, buckets or bales of this feed, the first preferred.
+    is_grazed : bool
+        Grass the sheep find for themselves: never bought, stored or put out.
     """
 
     id: str
@@ -238,6 +240,7 @@ class Offer:
     lot: Lot | None = None
     claims: tuple[tuple[str, float], ...] = ()
     measures: tuple[Measure, ...] = ()
+    is_grazed: bool = False
 
     @property
     def available_t_fresh(self) -> float | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from types import MappingProxyType
@@ -87,6 +88,8 @@ class _Reader:
         rules = season.winter_of(sheet, self.folder, top, self.dates, self.pens, self.start_kg)
         outside = outdoors.outdoors_of(sheet, self.folder, winter)
         ways = wintering.wintering_of(sheet, winter, tuple(offers))
+        if outside is not None and outside.grazing and self.tables is not None:
+            self.graze(outside.grazing_feed, offers)
         if sheet.problems or winter is None:
             return None
         return Farm(
@@ -296,6 +299,28 @@ class _Reader:
                 at = (*keys, self.key_of(problem, entry))
                 sheet.fault(at, problem.read, problem.allowed, problem.do)
         return None
+
+    def graze(self, like: str, offers: dict[str, Offer]) -> None:
+        """The grass they find, as one more feed."""
+        name = next(n for n in ("grazing", "grass they find", "grass found") if n not in offers)
+        if like not in self.tables.feeds or self.tables.feeds[like].group != "grazing":
+            grasses = [f for f in self.tables.feeds if self.tables.feeds[f].group == "grazing"]
+            self.sheet.fault(
+                ("outdoors", "grazing like"),
+                f"{units.shown(like)} is not a grass of the table",
+                f"it is one of {', '.join(grasses)}",
+            )
+            return
+        feed = self.tables.feeds[like]
+        offers[name] = Offer(
+            id=name,
+            name=name,
+            feed=replace(feed, name=name),
+            is_home=True,
+            price_gbp_per_t_fresh=0.0,
+            place=self.sheet.place(("outdoors",)),
+            is_grazed=True,
+        )
 
     def lambing(self, entry: Any, keys: Keys) -> tuple[bool, int | None]:
         """Whether the day of lambing is at fault, and the days to it from the first day."""

@@ -7,8 +7,6 @@ or a feed of the farm behind every feed put out.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
 from datetime import date
 from types import MappingProxyType
 from typing import Annotated, Any
@@ -21,11 +19,26 @@ from ration.errors import InputError
 from ration.farm import keys as farm_keys
 from ration.farm import words
 from ration.farm.keys import Entry, reads
+from ration.farm.wintering_words import (
+    Reader,
+    amount,
+    area_ha,
+    day_said,
+    distance,
+    dry_price,
+    feed_said,
+    grass_said,
+    hours_said,
+    kg_up_to,
+    lines_said,
+    pounds,
+    rate,
+    share_up_to,
+    work_said,
+)
 from ration.farm.words import between, id_of, one_of, per
-from ration.plain_text import refusal, split
 from ration.strict_yaml import Keys, Sheet, tidy
 from ration.units import shown
-from ration.wintering.budget import SCALABLE
 from ration.wintering.records import (
     Amount,
     Building,
@@ -44,209 +57,10 @@ __all__ = ["MOST_WAYS", "Wintering", "wintering_of"]
 MOST_WAYS = 8
 MOST_FEEDS = 12
 USUAL_DAYS = 150
-HA_PER_ACRE = 0.40468564224  # 4,840 square yards of 0.9144 m, by law
 PLACES = {
     "housed": "shed", "indoors": "shed", "inside": "shed", "in the shed": "shed",
     "inbye": "in-bye", "at home": "in-bye", "on the hill": "hill", "tack": "away", "keep": "away",
 }  # fmt: skip
-
-Reader = Callable[[Any], Any]
-
-
-# ---------------------------------------------------------------- money, as it is said
-
-
-def _money(value: Any, what: str) -> tuple[float, str]:
-    """Pounds, and what is said after them: "95 p a week" is 0.95 and "week"."""
-    text = units.plain(value, what)
-    size, rest = split(re.sub(r"^([+-]?) ?£ ?", r"\1", text), what)
-    if found := re.fullmatch(r"(?:p|pence)\b ?(.*)", rest):
-        size, rest = size / 100, found.group(1)
-    return size, re.sub(r"^(?:/|per\b|an?\b|the\b) ?", "", rest).strip()
-
-
-def rate(what: str, most: float, *words_after: str) -> Reader:
-    """A reader of money a something: "13.48 /h", "45 p a mile"; the first word is shown."""
-
-    def read(value: Any) -> float:
-        gbp, rest = _money(value, what)
-        if rest not in words_after:
-            do = f'Write it like "{gbp:g} a {words_after[0]}"'
-            raise refusal(value, f"{what} is money for one {words_after[0]}", do=do)
-        if gbp > most:
-            raise refusal(value, f"{what} is outside what is believable", f"0 to {most:g} pounds")
-        return gbp
-
-    return read
-
-
-def pounds(what: str, most: float) -> Reader:
-    """A reader of money alone: "110", "£1,200", "65 p"."""
-
-    def read(value: Any) -> float:
-        gbp, rest = _money(value, what)
-        if rest not in ("", "each", "head"):
-            raise refusal(value, f"{what} is money alone", do=f'Write "{gbp:g}"')
-        if gbp > most:
-            raise refusal(value, f"{what} is outside what is believable", f"0 to {most:g} pounds")
-        return gbp
-
-    return read
-
-
-_EACH = ("each", "head", "hogg", "sheep", "each one")
-_ALL = ("for the flock", "flock", "in all", "for all", "altogether")
-
-
-def amount(what: str) -> Reader:
-    """A reader of money each or in all: "2.10 each", "480 in all", "2.40 each way"."""
-
-    def read(value: Any) -> Amount:
-        gbp, rest = _money(value, what)
-        times = 1
-        found = re.fullmatch(r"(.*?),? ?\b(?:each way|both ways)", rest)
-        if found and what == "haulage":
-            times, rest = 2, found.group(1).strip() or "each"
-        if rest not in _EACH + _ALL:
-            raise refusal(
-                value,
-                f"{what} does not say whether it is for each sheep or for all of them",
-                do=f'Write "{gbp:g} each" or "{gbp:g} in all"',
-            )
-        each = rest in _EACH
-        most = 100.0 if each else 1e6
-        if gbp > most:
-            allowed = f"0 to {most:,.0f} pounds {'each' if each else 'in all'}"
-            raise refusal(value, f"{what} is outside what is believable", allowed)
-        return Amount(times * gbp, 0.0) if each else Amount(0.0, times * gbp)
-
-    return read
-
-
-# ---------------------------------------------------------------- work, feed, land
-
-
-_TIMES = {"h": 1.0, "hour": 1.0, "hours": 1.0, "min": 1 / 60, "mins": 1 / 60, "minute": 1 / 60,
-          "minutes": 1 / 60, "s": 1 / 3600, "seconds": 1 / 3600}  # fmt: skip
-
-
-def _time_h(text: str, what: str) -> float:
-    size, rest = split(text, what)
-    if rest not in _TIMES:
-        raise refusal(text, f"{what} is a time", "hours or minutes", 'Write it like "5 h"')
-    return size * _TIMES[rest]
-
-
-def time_h(what: str, most: float) -> Reader:
-    """A reader of a length of time [h]: "5 h", "45 min"."""
-    return between(lambda v, w: _time_h(units.plain(v, w), w), what, 0.0, most, "h")
-
-
-def _for_days(text: str, what: str) -> tuple[str, int | None]:
-    """A text without its "for 60 days", and those days."""
-    found = re.fullmatch(r"(.*?),? for (\S+ (?:days?|weeks?))\b(.*)", text)
-    if found is None:
-        return text, None
-    days = between(units.days, f"the days of {what}", 0, 366, "days")(found.group(2))
-    return (found.group(1) + found.group(3)).strip(), int(days)
-
-
-def work_said(value: Any) -> tuple[float, float, int | None]:
-    """Work: "45 min a day", "1 h a day for 60 days", "10 s a head a day".
-
-    Returns
-    -------
-    tuple
-        Hours a day for the flock, hours a head and day, days or None for all the winter.
-    """
-    text, days = _for_days(units.plain(value, "labour").lower(), "labour")
-    found = re.fullmatch(r"(.+?)(,? (?:a|per) head)?(?: ?(?:a|per|/) ?day)", text)
-    if found is None:
-        raise refusal(value, "labour is a time a day", do='Write "45 min a day"')
-    hours = _time_h(found.group(1), "labour")
-    if hours > (1.0 if found.group(2) else 24.0):
-        raise refusal(value, "labour is outside what is believable", "0 to 24 h a day")
-    return (0.0, hours, days) if found.group(2) else (hours, 0.0, days)
-
-
-def feed_said(value: Any) -> tuple[float, int | None, float | None]:
-    """A feed put out: "0.85 kg for 156 days at 140 /t", "0.8 kg a day".
-
-    Returns
-    -------
-    tuple
-        kg a head and day, days or None for all the winter, GBP/t or None when it is not said.
-    """
-    text, price = units.plain(value, "the feed"), None
-    if found := re.fullmatch(r"(.+?),? at (.+)", text):
-        text = found.group(1)
-        price = words.price(found.group(2))
-    text, days = _for_days(text, "the feed")
-    read = between(per("day", units.mass_kg, "the feed a day"), "the feed a day", 0, 20, "kg")
-    return read(re.sub(r",? (?:a|per) head", "", text)), days, price
-
-
-def area_ha(value: Any) -> float:
-    """Land [ha]: "9 ha", "22 acres"."""
-    text = units.plain(value, "land")
-    size, rest = split(text, "land")
-    sizes = {"ha": 1.0, "hectares": 1.0, "hectare": 1.0, "acres": HA_PER_ACRE, "acre": HA_PER_ACRE}
-    if rest not in sizes:
-        raise refusal(text, "land is in ha or acres", do=f'Write "{size:g} ha"')
-    if size * sizes[rest] > 100_000:
-        raise refusal(text, "land is outside what is believable", "0 to 100,000 ha")
-    return size * sizes[rest]
-
-
-def grass_said(value: Any) -> float:
-    """Spring grass lost [t DM/ha]: "0.6 t DM a ha"."""
-    text = units.plain(value, "lost grass")
-    size, rest = split(text, "lost grass")
-    if not re.fullmatch(r"t (?:of )?(?:dm|dry matter) ?(?:/|a|an|per) ?(?:ha|hectare)", rest):
-        do = f'Write "{size:g} t DM a ha"'
-        raise refusal(text, "lost grass is tonnes of dry matter a ha", do=do)
-    if size > 10:
-        raise refusal(text, "lost grass is outside what is believable", "0 to 10 t DM a ha")
-    return size
-
-
-def _dry_price(value: Any) -> float:
-    """A price of dry matter [GBP/t DM]: "110 /t DM"."""
-    text = units.plain(value, "worth")
-    found = re.fullmatch(r"(.+?) (?:of )?(?:dm|dry matter)", text, re.IGNORECASE)
-    if not found:
-        raise refusal(text, "worth is money a tonne of dry matter", do='Write "110 /t DM"')
-    return between(units.price_gbp_per_t, "worth", 0.0, 2000.0, "per tonne")(found.group(1))
-
-
-def distance(value: Any) -> tuple[float, str]:
-    """A journey there and back: "148 miles", "240 km"."""
-    text = units.plain(value, "the journey")
-    size, rest = split(text, "the journey")
-    unit = {"mile": "mile", "miles": "mile", "km": "km"}.get(rest)
-    if unit is None:
-        raise refusal(text, "the journey is in miles or km", do=f'Write "{size:g} miles"')
-    if size > 3000:
-        raise refusal(text, "the journey is outside what is believable", "0 to 3,000")
-    return size, unit
-
-
-def _lines(value: Any) -> tuple[str, ...]:
-    names = words.names(value, "lines")
-    return tuple(one_of(SCALABLE, "line")(name) for name in names)
-
-
-def _share(what: str, most: float) -> Reader:
-    return between(units.share, what, 0.0, most, f"({100 * most:g} %)")
-
-
-def _kg(what: str, most: float) -> Reader:
-    return between(units.mass_kg, what, 0.0, most, "kg")
-
-
-def _day(name: str) -> Reader:
-    return lambda v: units.day(v, name)
-
 
 # ---------------------------------------------------------------- the tables of names
 
@@ -272,7 +86,7 @@ class BuildingEntry(Entry):
     upkeep: Annotated[
         float, reads(between(per("year", units.share, "upkeep"), "upkeep", 0, 0.5, "(50 %)"))
     ] = 0.0
-    share: Annotated[float, reads(_share("share", 1.0))] = 1.0
+    share: Annotated[float, reads(share_up_to("share", 1.0))] = 1.0
 
 
 class LandEntry(Entry):
@@ -280,7 +94,7 @@ class LandEntry(Entry):
 
     area: Annotated[float, reads(area_ha)]
     lost_grass: Annotated[float, reads(grass_said)] = Field(alias="lost grass")
-    worth: Annotated[float, reads(_dry_price)]
+    worth: Annotated[float, reads(dry_price)]
     repair: Annotated[float, reads(pounds("repair", 1e6))] = 0.0
 
 
@@ -288,8 +102,8 @@ class WayEntry(Entry):
     """One way of wintering."""
 
     place: Annotated[str | None, reads(one_of(HOUSINGS, "place"))] = None
-    start: Annotated[date | None, reads(_day("from"))] = Field(None, alias="from")
-    end: Annotated[date | None, reads(_day("to"))] = Field(None, alias="to")
+    start: Annotated[date | None, reads(day_said("from"))] = Field(None, alias="from")
+    end: Annotated[date | None, reads(day_said("to"))] = Field(None, alias="to")
     days: Annotated[int | None, reads(between(units.days, "days", 1, 366, "days"))] = None
     places: Annotated[int | None, reads(between(units.whole, "places", 0, 100_000))] = None
     keep: Annotated[
@@ -310,13 +124,15 @@ class WayEntry(Entry):
     dung: Annotated[Amount, reads(amount("dung"))] = Amount()
     building: Any = None
     land: Any = None
-    deaths: Annotated[float, reads(_share("deaths", 0.5))] = 0.0
-    less_wool: Annotated[float, reads(_kg("less wool", 10.0))] = Field(0.0, alias="less wool")
-    more_barren: Annotated[float, reads(_share("more barren", 1.0))] = Field(
+    deaths: Annotated[float, reads(share_up_to("deaths", 0.5))] = 0.0
+    less_wool: Annotated[float, reads(kg_up_to("less wool", 10.0))] = Field(0.0, alias="less wool")
+    more_barren: Annotated[float, reads(share_up_to("more barren", 1.0))] = Field(
         0.0, alias="more barren"
     )
-    heavier: Annotated[float, reads(_kg("heavier", 40.0))] = 0.0
-    grows_with_head: Annotated[tuple[str, ...], reads(_lines)] = Field((), alias="grows with head")
+    heavier: Annotated[float, reads(kg_up_to("heavier", 40.0))] = 0.0
+    grows_with_head: Annotated[tuple[str, ...], reads(lines_said)] = Field(
+        (), alias="grows with head"
+    )
     note: Annotated[str, reads(words.text)] = ""
 
 
@@ -337,7 +153,7 @@ class WinteringEntry(Entry):
         float | None, reads(between(per("year", units.share, "interest"), "interest", 0, 0.4))
     ] = None
     count_interest: Annotated[bool, reads(words.yes_no)] = Field(False, alias="count interest")
-    sunk_by_then: Annotated[float, reads(_share("sunk by then", 1.0))] = Field(
+    sunk_by_then: Annotated[float, reads(share_up_to("sunk by then", 1.0))] = Field(
         0.0, alias="sunk by then"
     )
     basis: Annotated[str, reads(one_of(("heads wintered", "heads returned"), "basis"))] = (
@@ -474,8 +290,9 @@ class _Reader:
         if entry.keep is not None:
             on = "returned" if entry.paid_on == "heads returned" else "sent"
             keep = Keep(entry.keep, "returned" if on == "returned" else "sent")
-        elif "paid_on" in entry.model_fields_set:
-            self.sheet.fault((*at, "paid on"), "there is no keep to be paid", do="Add: keep: ...")
+        elif "paid_on" in entry.model_fields_set and "keep" not in self.sheet.group(at):
+            do = 'Write "keep: 95 p a week", or take the line out'
+            self.sheet.fault((*at, "paid on"), "there is no keep to be paid", do=do)
         work = entry.labour
         feeds, is_by_mix = self.feeds(at, place, days)
         return Way(
@@ -579,7 +396,7 @@ class _Reader:
         if "rate" not in self.sheet.group(at):
             self.sheet.fault(at, "rate is missing", do=f'Write "rate: 45 p a {unit}"')
         gbp = self.value(at, "rate", rate("rate", 10.0, *singular), 0.0)
-        hours = self.value(at, "hours", _hours, 0.0)
+        hours = self.value(at, "hours", hours_said, 0.0)
         return Visits(entry.number, size, unit, gbp, hours)
 
     def building(self, way: Keys) -> Building | None:
@@ -657,13 +474,6 @@ class _Reader:
             self.sheet.fault(
                 ("wintering", "ways"), "only one way is there", "two or more are compared"
             )
-
-
-def _hours(value: Any) -> float:
-    """Hours of a journey: 5, "5 h" or "90 min"."""
-    if isinstance(value, str):
-        return float(time_h("hours", 48.0)(value))
-    return between(units.number, "hours", 0.0, 48.0, "h")(value)
 
 
 def _hours_in(way: Way) -> bool:

@@ -97,7 +97,9 @@ def assume(value: object) -> tuple[str, ...]:
 
 def appetite(value: object) -> bool | float:
     """Hay to appetite: yes, no, or what they clear of it in a day. [kg fresh]"""
-    return value if isinstance(value, bool) else units.mass_kg(value, "hay to appetite")
+    if isinstance(value, bool):
+        return value
+    return units.mass_kg(units.plain(value, "hay to appetite"), "hay to appetite")
 
 
 def files(value: object) -> tuple[str, ...]:

@@ -112,7 +112,7 @@ def curves(
         The books of a ration do not balance; nothing is shown.
     """
     _check(farm, batches, step_g_per_day, most_g_per_day, tupping, summer_gain_g_per_day)
-    ask = _asker(farm, tables)
+    ask = mix.asker(farm, tables)
     found, left_out = [], []
     for batch in farm.batches:
         if batches and batch.name not in batches:
@@ -153,29 +153,7 @@ def curve(farm: Farm, tables: Tables, batch: str, gains_g_per_day: Sequence[floa
     if chosen.is_grown:
         raise OutOfRange(Problem(batch, "they are grown ewes", "only growing sheep have a curve"))
     ladder = sorted(set(map(float, gains_g_per_day)))
-    return _curve(farm, chosen, _asker(farm, tables), STEP_G_PER_DAY, None, ladder)
-
-
-def _asker(farm: Farm, tables: Tables) -> Callable[[Batch], Ration]:
-    """`ration.mix.mix` of one batch of the farm, at the farm's shares of stock."""
-    fit = [o for o in farm.offers if not o.made_for]
-    offers, gaps = choices.complete(fit, tables, farm.assume)
-    shares = mix.stock_shares(farm)
-
-    def ask(batch: Batch) -> Ration:
-        return mix.for_batch(
-            batch,
-            offers,
-            tables,
-            days=farm.days,
-            needs=standards.of_farm(farm, batch),
-            own_limits=farm.batch_limits.get(batch.name, farm.limits),
-            stock_share=shares[batch.name],
-            gaps=gaps,
-            with_worth=False,
-        )
-
-    return ask
+    return _curve(farm, chosen, mix.asker(farm, tables), STEP_G_PER_DAY, None, ladder)
 
 
 def _curve(

@@ -36,12 +36,15 @@ class Switched:
         [-]
     sums : tuple of Summary
         By standard.
+    by_basis : mapping of str to tuple of Summary
+        The same by what the diet rests on.
     """
 
     words: str
     maintenance: float
     recycled_n_share: float
     sums: tuple[Summary, ...]
+    by_basis: Mapping[str, tuple[Summary, ...]]
 
 
 @dataclass(frozen=True)
@@ -183,13 +186,11 @@ def run_trials(
         told=main,
         practice=(*alone, *added),
         sums=trials.summary(main),
-        by_basis={
-            base: trials.summary([x for x in main if trials.basis(x[0], book) == base])
-            for base in trials.BASES
-        },
+        by_basis=_by_basis(main, book),
         switched=tuple(
-            Switched(words, upkeep, credit, trials.summary(told(with_gain, upkeep, credit)))
+            Switched(words, upkeep, credit, trials.summary(found_so), _by_basis(found_so, book))
             for words, upkeep, credit in SWITCHES
+            for found_so in (told(with_gain, upkeep, credit),)
         ),
         intakes=tuple(
             (t, expected) for t in found if (expected := trials.intake_predictions(t, book))
@@ -204,3 +205,11 @@ def run_trials(
             if t.substitution_kg_per_kg
         ),
     )
+
+
+def _by_basis(told: Told, book: Tables) -> dict[str, tuple[Summary, ...]]:
+    """Summaries by what the diet rests on, in the order of `trials.BASES`."""
+    return {
+        base: trials.summary([x for x in told if trials.basis(x[0], book) == base])
+        for base in trials.BASES
+    }

@@ -386,7 +386,8 @@ def _counted(way: Way, farm: Farm, short: float) -> tuple[str, ...]:
         is_cold = farm.outdoors is not None and farm.outdoors.has_weather
         said.append("cold counted" if is_cold else "no cold counted")
         said.append(
-            f"grazing finds {100 * (1 - short):.0f} % of the energy, the mix the rest"
+            f"grazing finds {100 * (1 - short):.0f} % of the energy, the mix "
+            f"the rest in its proportions"
             if _is_grazing_said(farm)
             else "no grazing counted"
         )

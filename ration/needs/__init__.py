@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from ration import outdoors
 from ration.animals import Batch
 from ration.errors import InputError, OutOfRange, Problem, UnknownName
 from ration.needs import beside
@@ -186,11 +187,15 @@ def of_farm(
     start, end : date or None
         Days fed for; None for the farm's own.
     """
-    need = of(
-        batch,
+    then = batch
+    if farm.outdoors is not None and batch.housing != "shed":
+        heat = outdoors.heat_mj_per_day(batch, farm.maintenance)
+        days = (start or farm.start, end or farm.end)
+        then = outdoors.dressed(batch, farm.outdoors, *days, heat)
+    return of(
+        then,
         farm.standard,
         margin=farm.margin,
         maintenance=farm.maintenance,
         recycled_n_share=farm.recycled_n_share,
     )
-    return need

@@ -26,6 +26,7 @@ USUAL_AGE_YEARS = {"ewe": 4.0, "gimmer": 1.5, "wether": 1.5, "tup": 1.5}
 LAMB_AGE_YEARS = 0.7
 MILK_PROTEIN_G_PER_KG = 48.9  # true protein of ewes' milk as AFRC has it; CSIRO's not on file
 _MICROBES = csiro2007.MICROBIAL_DIGESTIBLE_SHARE
+_LEAST_RATE = 1e-6
 _FAECAL = csiro2007.FAECAL_G_PER_KG_DMI / csiro2007.EFFICIENCY
 
 
@@ -146,7 +147,8 @@ class Csiro(Standard):
         c = chemistry
         flow = afrc1993.outflow_per_h(level)[:, None]
         cp = c.cp[None]
-        broken = csiro2007.rumen_degraded_g_per_kg_dm(cp, c.a[None], c.b[None], c.c[None], flow)
+        rate = np.maximum(c.c, _LEAST_RATE)[None]
+        broken = csiro2007.rumen_degraded_g_per_kg_dm(cp, c.a[None], c.b[None], rate, flow)
         past = csiro2007.undegraded_digestible_g_per_kg_dm(
             np.broadcast_to(cp, broken.shape), broken, np.broadcast_to(c.adin[None], broken.shape)
         )
@@ -173,7 +175,8 @@ class Csiro(Standard):
         for e in eaten:
             energy += e.kg_dm * e.me
             if e.cp > 0:
-                degraded = csiro2007.rumen_degraded_g_per_kg_dm(e.cp, e.a, e.b, e.c, flow)
+                rate = max(e.c, _LEAST_RATE)  # urea has nothing that is broken down slowly
+                degraded = csiro2007.rumen_degraded_g_per_kg_dm(e.cp, e.a, e.b, rate, flow)
                 broken += e.kg_dm * degraded
                 past += e.kg_dm * csiro2007.undegraded_digestible_g_per_kg_dm(
                     e.cp, degraded, e.adin

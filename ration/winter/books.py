@@ -58,7 +58,9 @@ def fed_of(season: Season, rations: Mapping[tuple[int, int], Array]) -> tuple[Fe
                 if x.need is not None and x.supply < x.need * (1 - BOOKS) - 1e-9
             ]
             kg = {season.offers[j].id: float(x[j]) for j in used}
-            out.append(Fed(then, period, kg, offered, told))
+            grazed = {o.id for o in season.offers if o.is_grazed}
+            put_out = {name: amount for name, amount in offered.items() if name not in grazed}
+            out.append(Fed(then, period, kg, put_out, told))
     _refuse(faults)
     return tuple(out)
 

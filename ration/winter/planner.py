@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ration import choices, limits, search, solve
+from ration import choices, grazing, limits, search, solve
 from ration import needs as standards
 from ration.farm import Farm, Offer
 from ration.needs import Array
@@ -51,10 +51,12 @@ def season_of(
         o
         for o in offers
         if not o.made_for
-        and (o.id in to_be_had or (o.is_home and (o.available_t_fresh or 0.0) > 0))
+        and (o.id in to_be_had or (o.is_home and (o.is_grazed or (o.available_t_fresh or 0.0) > 0)))
     )
     ids = {o.id for o in kept}
     periods = calendar.periods(farm.start, farm.end, farm.winter.period_days)
+    spans = [(b, p.start, p.end) for b in farm.batches for p in periods]
+    kept = grazing.grown(farm, kept, spans)
     models = {}
     for b, batch in enumerate(farm.batches):
         own = farm.batch_limits.get(batch.name, farm.limits)
@@ -62,7 +64,8 @@ def season_of(
             then = calendar.batch_in(farm, batch, period)
             need = standards.of_farm(farm, then, period.start, period.end)
             bounds = limits.resolve(then, own, kept, tables.limits)
-            models[b, t] = choices.build(need, kept, bounds, {})
+            at_hand = grazing.laid(farm, kept, then, period.start, period.end)
+            models[b, t] = choices.build(need, at_hand, bounds, {})
     return Season(
         farm,
         periods,

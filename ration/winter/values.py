@@ -32,7 +32,7 @@ def values_of_more(work: Work, coarse: Coarse, linear: Answer, fine: Fine) -> tu
     if prices is None:
         return ()
     for j, offer in enumerate(season.offers):
-        if offer.is_home:
+        if offer.is_home and not offer.is_grazed:
             # a tonne more on the first day, and its first period's keeping
             worth = abs(float(prices[answer.book.rows["stock", j, 0]]))
             out.append(More(offer.name, "tonne", worth, offer.price_gbp_per_t_fresh))
