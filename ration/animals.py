@@ -225,6 +225,28 @@ def batch(
     )
 
 
+def day_of_pregnancy(days_to_lambing: float | None, days: float) -> float | None:
+    """The day of pregnancy in the middle of some days fed for; None before tupping or after term.
+
+    Parameters
+    ----------
+    days_to_lambing : float or None
+        From the first of those days; None when not in lamb. [day]
+    days : float
+        How many days are fed for. [day]
+
+    Examples
+    --------
+    >>> day_of_pregnancy(100, 14)
+    54.0
+    """
+    if days_to_lambing is None:
+        return None
+    first = max(TERM_DAYS - days_to_lambing, 0.0)
+    last = min(TERM_DAYS - days_to_lambing + days, float(TERM_DAYS))
+    return (first + last) / 2 if last > first else None
+
+
 def weights_kg(sheep_class: str) -> tuple[float, float]:
     """Lightest and heaviest live weight that the equations cover. [kg]"""
     return GROWN_WEIGHT_KG if sheep_class in GROWN else WEIGHT_KG

@@ -20,7 +20,9 @@ from ration.farm import wintering as section
 from ration.wintering import Amount, Building, FeedGiven, Keep, Labour, Land, Visits, budgets
 
 DEMO = Path(farm.__file__).parent.parent / "demo"
-SECTION = (DEMO / "quernhope-wintering.yaml").read_text(encoding="utf-8")
+SECTION = re.search(
+    r"^wintering:\n(?:[ #].*\n|\n)*", (DEMO / "quernhope.yaml").read_text(encoding="utf-8"), re.M
+)[0]
 BASE = """\
 winter: {from: 28 October 2026, to: 2 April 2027}
 class: ewe lamb

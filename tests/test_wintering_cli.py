@@ -24,7 +24,9 @@ from ration.jobs import wintering as jobs
 from ration.wintering import Amount, Terms, Way, Wintering
 
 DEMO = Path(farms.__file__).parent.parent / "demo"
-SECTION = (DEMO / "quernhope-wintering.yaml").read_text(encoding="utf-8")
+SECTION = re.search(
+    r"^wintering:\n(?:[ #].*\n|\n)*", (DEMO / "quernhope.yaml").read_text(encoding="utf-8"), re.M
+)[0]
 TABLES = tables.load()
 SMALL = """\
 name: Upper Skarrendale

@@ -288,7 +288,9 @@ class _Reader:
                 start_weight_kg=entry.weight if entry.target is not None else None,
                 end_weight_kg=entry.target,
                 days_to_lambing=lambing,
-                days_pregnant=self.day_of_pregnancy(lambing, entry, days),
+                days_pregnant=None
+                if entry.litter is None
+                else animals.day_of_pregnancy(lambing, days),
                 litter_kg=entry.litter,
                 lambs=entry.lambs,
                 milk_kg_per_day=entry.milk,
@@ -344,15 +346,6 @@ class _Reader:
             "Check the year",
         )
         return True, None
-
-    @staticmethod
-    def day_of_pregnancy(to_lambing: int | None, entry: Any, days: int) -> float | None:
-        """The day of pregnancy in the middle of the days fed for, when the litter is known."""
-        if to_lambing is None or entry.litter is None:
-            return None
-        first = max(animals.TERM_DAYS - to_lambing, 0)
-        last = min(animals.TERM_DAYS - to_lambing + days, animals.TERM_DAYS)
-        return (first + last) / 2 if last > first else None
 
     @staticmethod
     def key_of(problem: Problem, entry: Any) -> str:

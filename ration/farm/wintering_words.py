@@ -200,19 +200,23 @@ def distance(value: Any) -> tuple[float, str]:
 
 
 def lines_said(value: Any) -> tuple[str, ...]:
+    """Lines of a budget that grow with the number of sheep."""
     names = words.names(value, "lines")
     return tuple(one_of(SCALABLE, "line")(name) for name in names)
 
 
 def share_up_to(what: str, most: float) -> Reader:
+    """A reader of a percentage [0-1] up to a most."""
     return between(units.share, what, 0.0, most, f"({100 * most:g} %)")
 
 
 def kg_up_to(what: str, most: float) -> Reader:
+    """A reader of a weight [kg] up to a most."""
     return between(units.mass_kg, what, 0.0, most, "kg")
 
 
 def day_said(name: str) -> Reader:
+    """A reader of a date, named in messages."""
     return lambda v: units.day(v, name)
 
 

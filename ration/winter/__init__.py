@@ -119,6 +119,7 @@ def plan(
     fed = books.fed_of(season, best.rations)
     stocks = books.stocks_of(season, fed, fill, deliveries)
     bill = books.bill_of(season, deliveries, drops, stocks)
+    grazed = {o.id for o in season.offers if o.is_grazed}
     books.check_conditions(season, deliveries, drops, best.cost + season.sunk_gbp, bill)
     more: tuple[More, ...] = ()
     walk: dict[str, float] = {}
@@ -135,7 +136,7 @@ def plan(
         extra_forage_kg_dm=MappingProxyType(fill),
         deliveries=deliveries,
         drops=drops,
-        stocks=stocks,
+        stocks=tuple(s for s in stocks if s.offer_id not in grazed),
         bill=bill,
         bound_gbp=min(found.bound + season.sunk_gbp, bill.total_gbp),
         is_cut_short=work.is_cut_short,

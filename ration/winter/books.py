@@ -60,7 +60,7 @@ def fed_of(season: Season, rations: Mapping[tuple[int, int], Array]) -> tuple[Fe
             kg = {season.offers[j].id: float(x[j]) for j in used}
             grazed = {o.id for o in season.offers if o.is_grazed}
             put_out = {name: amount for name, amount in offered.items() if name not in grazed}
-            out.append(Fed(then, period, kg, put_out, told))
+            out.append(Fed(need.batch, period, kg, put_out, told))
     _refuse(faults)
     return tuple(out)
 

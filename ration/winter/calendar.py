@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
-from ration.animals import Batch
+from ration.animals import Batch, day_of_pregnancy
 from ration.farm import Farm
 from ration.winter.records import Period
 
@@ -30,13 +30,16 @@ def batch_in(farm: Farm, batch: Batch, period: Period) -> Batch:
     """The batch as it is fed in one period: its middle weight and the gain of the line."""
     a, b = farm.line_kg(batch, period.start), farm.line_kg(batch, period.end)
     to_lambing = batch.days_to_lambing
+    if to_lambing is not None:
+        to_lambing -= (period.start - farm.start).days
     return replace(
         batch,
         weight_kg=(a + b) / 2,
         gain_g_per_day=max(0.0, (b - a) * 1000 / period.days),
-        days_to_lambing=None
-        if to_lambing is None
-        else to_lambing - (period.start - farm.start).days,
+        days_to_lambing=to_lambing,
+        days_pregnant=None
+        if batch.litter_kg is None
+        else day_of_pregnancy(to_lambing, period.days),
     )
 
 
