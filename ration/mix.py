@@ -7,9 +7,10 @@ and prices are put on needs, limits and feeds. Nothing unproved or unbalanced is
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from datetime import date
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -149,11 +150,20 @@ def mix(
     return FarmRations(farm, tuple(ask(batch) for batch in wanted), tables.digest)
 
 
-def asker(farm: Farm, tables: Tables, *, with_worth: bool = False) -> Callable[[Batch], Ration]:
+class Ask(Protocol):
+    """The cheapest ration of a batch, over the whole winter or over some days of it."""
+
+    def __call__(
+        self, batch: Batch, start: date | None = None, end: date | None = None
+    ) -> Ration:
+        """The ration; cold and grazing are those of the days."""
+
+
+def asker(farm: Farm, tables: Tables, *, with_worth: bool = False) -> Ask:
     """The cheapest ration of any batch on a farm's feeds, as a function of the batch.
 
-    It may be asked for the farm's own batches, or for them at another weight or gain; their shares
-    of the stock stay those of the farm's own.
+    It may be asked for the farm's own batches, or for them at another weight or gain, or on some
+    days only; their shares of the stock stay those of the farm's own, spread over the winter.
 
     Raises
     ------
@@ -167,13 +177,14 @@ def asker(farm: Farm, tables: Tables, *, with_worth: bool = False) -> Callable[[
     offers, gaps = choices.complete(fit, tables, farm.assume)
     shares = stock_shares(farm)
 
-    def ask(batch: Batch) -> Ration:
+    def ask(batch: Batch, start: date | None = None, end: date | None = None) -> Ration:
+        days = (start or farm.start, end or farm.end)
         return for_batch(
             batch,
-            grazing.laid(farm, offers, batch, farm.start, farm.end),
+            grazing.laid(farm, offers, batch, *days),
             tables,
             days=farm.days,
-            needs=standards.of_farm(farm, batch),
+            needs=standards.of_farm(farm, batch, *days),
             own_limits=farm.batch_limits.get(batch.name, farm.limits),
             stock_share=shares[batch.name],
             to_appetite=farm.hay_to_appetite,

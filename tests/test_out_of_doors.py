@@ -7,6 +7,7 @@ summed from the feeds).
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
@@ -21,7 +22,8 @@ from ration.farm import Farm
 from ration.jobs import winter as winter_jobs
 from ration.mix import FarmRations
 
-TEXT = (Path(demo.__file__).parent / "quernhope.yaml").read_text(encoding="utf-8")
+DEMO = (Path(demo.__file__).parent / "quernhope.yaml").read_text(encoding="utf-8")
+TEXT = re.sub(r"^(outdoors|wintering):.*\n(?:[ #].*\n|\n)*", "", DEMO, flags=re.M)
 OUTSIDE = """
 outdoors:
   fleece: 50 mm

@@ -21,6 +21,7 @@ from ration.cli.wintering import wintering as command
 from ration.errors import InputError, ModelError
 from ration.faces import wintering_json, wintering_report
 from ration.jobs import wintering as jobs
+from ration.winter import calendar
 from ration.wintering import Amount, Terms, Way, Wintering
 
 DEMO = Path(farms.__file__).parent.parent / "demo"
@@ -292,15 +293,25 @@ def test_by_heads_returned_a_deadly_way_loses_its_lead():
 # ---------------------------------------------------------------- the mix
 
 
+def by_periods(farm, place, waste=None):
+    """Cost a head of a place: every batch and fortnight a farm of its own, mixed by itself."""
+    total = 0.0
+    for batch in farm.batches:
+        for period in calendar.periods(farm.start, farm.end, farm.winter.period_days):
+            then = calendar.batch_in(farm, replace(batch, housing=place), period)
+            alone = replace(farm, batches=(then,), start=period.start, end=period.end)
+            (ration,) = mix.mix(alone, TABLES, with_worth=False).rations
+            total += ration.cost_gbp_per_head_day * period.days * batch.head
+    return total / sum(b.head for b in farm.batches)
+
+
 def test_ways_fed_by_the_mix_cost_what_the_mix_costs():
     farm = farms.read_text(SMALL + BY_MIX, "farm.yaml", None, tables=TABLES)
     done = jobs.compared(farm, farm.wintering, TABLES, with_mix=False)
     in_bye, shed = done.mixes
-    moved = replace(farm, batches=tuple(replace(b, housing="in-bye") for b in farm.batches))
-    rations = mix.mix(moved, TABLES, with_worth=False).rations
-    gbp = sum(r.cost_gbp_for_winter for r in rations) / 184
-    assert in_bye.gbp_per_head == pytest.approx(gbp, rel=1e-9)
-    assert done.budgets[0].gbp("feed: the mix") == pytest.approx(gbp, rel=1e-9)
+    gbp = by_periods(farm, "in-bye")
+    assert in_bye.gbp_per_head == pytest.approx(gbp, rel=1e-6)
+    assert done.budgets[0].gbp("feed: the mix") == pytest.approx(in_bye.gbp_per_head, rel=1e-9)
     assert "no grazing counted" in in_bye.words
     assert "waste of its own" in shed.words
     # walking out of doors asks for more than standing in a shed (AFRC-1993); what each of them
@@ -330,44 +341,69 @@ def grazed():
 def test_grazing_pays_part_of_the_mix_out_of_doors(grazed):
     by_way = {m.way: m for m in grazed.mixes}
     assert set(by_way) == {"hill", "in-bye", "housed"}  # away the host's grass feeds them
+    bare = farms.read_text(
+        SMALL + OUTDOORS.partition("  grazing:")[0] + BY_MIX, "farm.yaml", None, tables=TABLES
+    )
+    ungrazed = by_periods(bare, "in-bye")
+    assert 0 < by_way["in-bye"].gbp_per_head < ungrazed
+    assert by_way["hill"].gbp_per_head < by_way["in-bye"].gbp_per_head  # it has its own curve
     for name in ("hill", "in-bye"):
-        whole = sum(
-            r.cost_gbp_per_head_day * 156 * r.batch.head / 184 for r in by_way[name].rations
-        )
-        assert 0 < by_way[name].gbp_per_head < whole
-        assert all(r.batch.cold_me_mj_per_day > 0 for r in by_way[name].rations)
-        assert any("grazing finds" in w for w in by_way[name].words)
-    assert all(r.batch.cold_me_mj_per_day == 0 for r in by_way["housed"].rations)
+        cold = [r.assessment.batch.cold_me_mj_per_day for r in by_way[name].rations]
+        assert max(cold) > 0
+        assert any("they graze" in w for w in by_way[name].words)
+    cold = [r.assessment.batch.cold_me_mj_per_day for r in by_way["housed"].rations]
+    assert max(cold) == 0
     assert grazed.budgets[1].gbp_per_head == pytest.approx(22.6255, abs=5e-5)  # by hand, as it was
 
 
-def test_the_share_that_grazing_leaves_is_worked_week_by_week(grazed, monkeypatch):
-    told = next(m for m in grazed.mixes if m.way == "in-bye")
-    way = next(w for w in grazed.wintering.ways if w.name == "in-bye")
-    ration = told.rations[0]
-    need = ration.needs.me_mj_per_day
-    for credit, share in ((0.0, 1.0), (need / 4, 0.75), (2 * need, 0.0)):
-        monkeypatch.setattr(
-            "ration.outdoors.grazing_me_mj_per_day", lambda o, a, b, credit=credit: credit
-        )
-        assert jobs._fed_share(ration, way, grazed.farm) == pytest.approx(share)
+def test_grass_that_is_enough_alone_needs_no_feed():
+    text = SMALL + OUTDOORS + BY_MIX
+    head, _, _ = text.rpartition("wintering:")
+    ways = """wintering:
+  ways:
+    in-bye:
+      feed: the mix
+      grazing:
+        28 October: 15 MJ
+        1 January: 15 MJ
+        1 April: 15 MJ
+    shed: {feed: the mix}
+"""
+    farm = farms.read_text(head + ways, "farm.yaml", None, tables=TABLES)
+    told = jobs.compared(farm, farm.wintering, TABLES).mixes[0]
+    assert told.gbp_per_head == 0
+    assert told.rations == ()
+    assert any("100 % of their energy" in w for w in told.words)
 
 
-def test_grass_over_the_need_in_one_week_feeds_no_other(grazed, monkeypatch):
-    told = next(m for m in grazed.mixes if m.way == "in-bye")
-    way = next(w for w in grazed.wintering.ways if w.name == "in-bye")
-    start = grazed.farm.start
-    monkeypatch.setattr(
-        "ration.outdoors.grazing_me_mj_per_day", lambda o, a, b: 1000.0 if a == start else 0.0
+def test_curve_of_a_way_ends_at_new_year_in_bye_and_not_on_the_hill():
+    text = (
+        SMALL
+        + """wintering:
+  ways:
+    in-bye: {feed: the mix, grazing: {28 October: 4 MJ}}
+    hill: {feed: the mix, grazing: {28 October: 4 MJ}}
+"""
     )
-    assert jobs._fed_share(told.rations[0], way, grazed.farm) == pytest.approx(149 / 156)
+    farm = farms.read_text(text, "farm.yaml", None, tables=TABLES)
+    in_bye, hill = farm.wintering.ways
+    assert [mj for _, mj in in_bye.grazing] == [4.0, 0.0]
+    assert [mj for _, mj in hill.grazing] == [4.0]
+    for way in ("shed", "away"):
+        with pytest.raises(InputError, match="grazing is said of a way"):
+            farms.read_text(
+                SMALL + f"wintering:\n  ways:\n    {way}: {{grazing: {{1 December: 3 MJ}}}}\n",
+                "farm.yaml", None, tables=TABLES,
+            )  # fmt: skip
 
 
 def test_hill_without_grazing_said_has_no_mix_and_says_why():
-    farm = farms.read_text(SMALL + SECTION, "farm.yaml", None, tables=TABLES)
+    bare = re.sub(r"      grazing: .*\n(        .*MJ.*\n)+", "", SECTION)
+    assert "grazing" not in bare
+    farm = farms.read_text(SMALL + bare, "farm.yaml", None, tables=TABLES)
     told = next(m for m in jobs.compared(farm, farm.wintering, TABLES).mixes if m.way == "hill")
     assert told.gbp_per_head is None
-    assert 'add "outdoors:"' in told.why_not
+    assert 'add "grazing:" to this way' in told.why_not
 
 
 def test_a_way_fed_by_a_mix_that_cannot_be_is_an_error_and_beside_hand_fed_a_reason():

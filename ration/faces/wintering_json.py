@@ -13,7 +13,8 @@ from ration.jobs.wintering import with_mix_gbp_per_head
 from ration.wintering import risks
 
 if TYPE_CHECKING:
-    from ration.jobs.wintering import ByMix, Compared
+    from ration.jobs.wintering import Compared
+    from ration.jobs.wintering_mix import ByMix
     from ration.wintering.compare import Partial
     from ration.wintering.risks import Note
     from ration.wintering.split import Split

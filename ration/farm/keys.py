@@ -26,8 +26,8 @@ from ration.animals import CLASSES, HOUSINGS, SEXES
 from ration.errors import InputError, Problem
 from ration.farm import lots as lots
 from ration.farm import words as words
-from ration.standards import MARGINS
 from ration.farm.words import FIGURES, between, fraction, id_of, loss, of_dm, one_of, per, text
+from ration.standards import MARGINS
 from ration.strict_yaml import Keys, Sheet, nearest, tidy
 from ration.units import Quantity, shown
 

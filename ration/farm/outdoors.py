@@ -210,13 +210,13 @@ def outdoors_of(
     days = _file(sheet, folder, entry.weather_file, winter)
     typical = _typical(sheet, body, winter)
     _agree(sheet, entry, body)
-    points = _grazing(sheet, body, winter)
+    points = curve_of(sheet, (*KEYS, "grazing"), winter)
     if winter is None:
         return None
     hard = int(entry.hard_weather_days)
     if hard > (winter[1] - winter[0]).days:
         sheet.fault((*KEYS, "hard weather days"), f"{hard} days", "more than the winter has days")
-    ends = _ends(points, winter)
+    ends = end_of_growth(points, winter)
     return Outdoors(
         winter=winter,
         fleece_mm=entry.fleece,
@@ -354,14 +354,14 @@ def _months(winter: tuple[date, date]) -> list[int]:
 # ---------------------------------------------------------------- grazing
 
 
-def _grazing(
-    sheet: Sheet, body: Mapping[str, Any], winter: tuple[date, date] | None
+def curve_of(
+    sheet: Sheet, keys: Keys, winter: tuple[date, date] | None
 ) -> tuple[tuple[date, float], ...]:
-    """The curve's points in the order of their days."""
-    if "grazing" not in body:
+    """The points of a grazing curve in the order of their days; none when nothing is said."""
+    body = sheet.group(keys[:-1])
+    if keys[-1] not in body:
         return ()
-    keys: Keys = (*KEYS, "grazing")
-    group = body["grazing"]
+    group = body[keys[-1]]
     if not isinstance(group, dict) or not group:
         sheet.fault(
             keys,
@@ -411,7 +411,7 @@ def day_in_winter(words: str, winter: tuple[date, date] | None) -> date | None:
     return min(tries, key=lambda d: (max((winter[0] - d).days, (d - winter[1]).days, 0), d))
 
 
-def _ends(
+def end_of_growth(
     points: tuple[tuple[date, float], ...], winter: tuple[date, date]
 ) -> tuple[tuple[date, float], ...]:
     """The end at 1 January where the user says nothing from then on."""

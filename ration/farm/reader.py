@@ -88,7 +88,10 @@ class _Reader:
         rules = season.winter_of(sheet, self.folder, top, self.dates, self.pens, self.start_kg)
         outside = outdoors.outdoors_of(sheet, self.folder, winter)
         ways = wintering.wintering_of(sheet, winter, tuple(offers))
-        if outside is not None and outside.grazing and self.tables is not None:
+        own_curves = ways is not None and any(way.grazing for way in ways.ways)
+        if own_curves and outside is None and winter is not None:
+            outside = outdoors.Outdoors(winter=winter)
+        if outside is not None and (outside.grazing or own_curves) and self.tables is not None:
             self.graze(outside.grazing_feed, offers)
         if sheet.problems or winter is None:
             return None

@@ -17,7 +17,7 @@ from ration import units
 from ration.animals import HOUSINGS
 from ration.errors import InputError
 from ration.farm import keys as farm_keys
-from ration.farm import words
+from ration.farm import outdoors, words
 from ration.farm.keys import Entry, reads
 from ration.farm.wintering_words import (
     Reader,
@@ -118,6 +118,7 @@ class WayEntry(Entry):
     vitamin_d: Annotated[bool | None, reads(words.yes_no)] = Field(None, alias="vitamin d")
     feed: Any = None
     waste: Any = None
+    grazing: Any = None
     minerals: Annotated[Amount, reads(amount("minerals"))] = Amount()
     labour: Annotated[tuple[float, float, int | None] | None, reads(work_said)] = None
     bedding: Annotated[Amount, reads(amount("bedding"))] = Amount()
@@ -193,6 +194,7 @@ class _Reader:
         self, sheet: Sheet, winter: tuple[date, date] | None, offer_ids: tuple[str, ...]
     ) -> None:
         self.sheet = sheet
+        self.winter = winter
         self.days = (winter[1] - winter[0]).days if winter else USUAL_DAYS
         self.offer_ids = offer_ids
         self.prices: dict[str, float] = {}
@@ -306,6 +308,7 @@ class _Reader:
             feeds=feeds,
             is_by_mix=is_by_mix,
             waste=self.waste(at),
+            grazing=self.grazing(at, place),
             minerals=entry.minerals,
             labour=work and Labour(work[0], days if work[2] is None else work[2], work[1]),
             bedding=entry.bedding,
@@ -412,6 +415,24 @@ class _Reader:
         if entry is None:
             return None
         return Land(entry.area, entry.lost_grass, entry.worth, entry.repair)
+
+    def grazing(self, way: Keys, place: str) -> tuple[tuple[date, float], ...] | None:
+        """This way's own curve of grazing; on the hill it goes on after New Year."""
+        at: Keys = (*way, "grazing")
+        if "grazing" not in self.sheet.group(way):
+            return None
+        if place in ("shed", "away"):
+            self.sheet.fault(
+                at,
+                f"grazing is said of a way {'in the shed' if place == 'shed' else 'on keep'}",
+                "it is read for sheep in-bye or on the hill, fed by the mix",
+                "Take it out",
+            )
+            return None
+        points = outdoors.curve_of(self.sheet, at, self.winter)
+        if place == "hill" or self.winter is None:
+            return points or None
+        return (*points, *outdoors.end_of_growth(points, self.winter)) or None
 
     def waste(self, way: Keys) -> MappingProxyType[str, float]:
         """Waste by kind of feed where this way has its own."""

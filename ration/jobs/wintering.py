@@ -10,16 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
 from pathlib import Path
 
-from ration import mix
-from ration.animals import Batch
-from ration.errors import InputError, ModelError, Problem, RationError, UnknownName
+from ration.errors import InputError, Problem, UnknownName
 from ration.farm import Farm, Offer
 from ration.farm.words import id_of
 from ration.jobs import read_farm
-from ration.mix import Ration
+from ration.jobs.wintering_mix import ByMix, by_mix
 from ration.plain_text import joined
 from ration.strict_yaml import nearest, tidy
 from ration.tables import Tables
@@ -36,38 +33,11 @@ from ration.wintering.records import Way, Wintering
 from ration.wintering.split import Split, cheapest_split
 from ration.wintering.switch import Switches, switching
 
-STEP_DAYS = 7  # grazing is looked at week by week
 HAND_FED_DM_SHARE = 0.86  # of hay and trough feed by hand; common practice
 EXAMPLE = (
     'Add "wintering:" with "ways:" below it, one for each of away, hill, in-bye and shed; '
     '"ration demo" has an example'
 )
-
-
-@dataclass(frozen=True)
-class ByMix:
-    """The feed of one way by the cheapest safe mix.
-
-    Attributes
-    ----------
-    way : str
-    gbp_per_head : float or None
-        For the days of the way; None when it was not worked. [GBP/head]
-    by_hand_gbp_per_head : float or None
-        What the feeds put out by hand cost; None when there are none. [GBP/head]
-    words : tuple of str
-        What was counted and what was not.
-    why_not : str
-        Why it was not worked; "" when it was.
-    rations : tuple of Ration
-    """
-
-    way: str
-    gbp_per_head: float | None = None
-    by_hand_gbp_per_head: float | None = None
-    words: tuple[str, ...] = ()
-    why_not: str = ""
-    rations: tuple[Ration, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -177,7 +147,7 @@ def compared(
     mixes = tuple(
         worked
         for way in priced.ways
-        if (way.is_by_mix or with_mix) and (worked := _by_mix(way, farm, tables)) is not None
+        if (way.is_by_mix or with_mix) and (worked := by_mix(way, farm, tables)) is not None
     )
     by_way = {m.way: m for m in mixes}
     ways = tuple(
@@ -272,128 +242,6 @@ def _without(
     if not rest:
         return None
     return cheapest_split([found[i] for i in rest], [places[i][0] for i in rest], head)
-
-
-# ---------------------------------------------------------------- the mix
-
-
-def _by_mix(way: Way, farm: Farm, tables: Tables) -> ByMix | None:
-    """The mix of one way, or why there is none; None where it has no place.
-
-    Raises
-    ------
-    RationError
-        The way is fed by the mix, and it cannot be worked.
-    """
-    if way.place == "away":
-        return None
-    by_hand = sum(
-        f.kg_fresh_per_head_day * f.days * (f.price_gbp_per_t_fresh or 0.0) / 1000
-        for f in way.feeds
-    )
-    told = ByMix(way.name, by_hand_gbp_per_head=by_hand if way.feeds else None)
-    if way.place == "hill" and not _is_grazing_said(farm) and not way.is_by_mix:
-        return replace(
-            told,
-            why_not='what they graze there is not said: add "outdoors:" with its grazing',
-        )
-    try:
-        return _worked(told, way, farm, tables)
-    except RationError as error:
-        if way.is_by_mix:
-            raise
-        return replace(told, why_not=str(error.problems[0]).rstrip("."))
-
-
-def _worked(told: ByMix, way: Way, farm: Farm, tables: Tables) -> ByMix:
-    """The cheapest mix for every batch on this way, and what it costs a head."""
-    moved = _moved(way, farm)
-    rations = mix.mix(moved, tables, with_worth=False).rations
-    if missing := [r.batch.name for r in rations if not r.is_found]:
-        why = f"no mix of the feeds on offer will do for {joined(missing)}"
-        raise ModelError(
-            Problem(f"way {way.name}", why, "", "Put in another feed, or write the feed by hand")
-        )
-    total = sum(r.batch.head for r in rations)
-    cost, short = 0.0, 0.0
-    for r in rations:
-        share = _fed_share(r, way, farm)
-        cost += r.cost_gbp_per_head_day * way.days * share * r.batch.head / total
-        short += share * r.batch.head / total
-    return replace(
-        told,
-        gbp_per_head=cost,
-        rations=rations,
-        words=_counted(way, farm, short),
-    )
-
-
-def _moved(way: Way, farm: Farm) -> Farm:
-    """The farm with every batch on this way, for its days and with its waste."""
-    end = farm.start + timedelta(days=way.days)
-    return replace(
-        farm,
-        batches=tuple(_dressed(replace(b, housing=way.place), farm, end) for b in farm.batches),
-        days=way.days,
-        end=end,
-        offers=tuple(_wasted(o, way) for o in farm.offers),
-    )
-
-
-def _wasted(offer: Offer, way: Way) -> Offer:
-    """A feed with this way's own waste, when it has one for its kind."""
-    group = offer.feed.group
-    kind = {"root": "roots", "green": "roots", "mineral": "minerals"}.get(group, group)
-    if kind not in ("hay", "silage", "straw", "grazing", "roots", "minerals"):
-        kind = "trough_feed"
-    return replace(offer, waste_share=way.waste[kind]) if kind in way.waste else offer
-
-
-def _dressed(batch: Batch, farm: Farm, end: date) -> Batch:
-    """The batch with the cold it meets, when the farm file says what that is."""
-    if farm.outdoors is None or batch.housing == "shed":
-        return batch
-    from ration import outdoors
-
-    heat = outdoors.heat_mj_per_day(batch, farm.maintenance)
-    return outdoors.dressed(batch, farm.outdoors, farm.start, end, heat)
-
-
-def _is_grazing_said(farm: Farm) -> bool:
-    return farm.outdoors is not None and bool(farm.outdoors.grazing)
-
-
-def _fed_share(ration: Ration, way: Way, farm: Farm) -> float:
-    """Share of the need that grazing leaves to be fed, week by week over the days. [-]"""
-    if farm.outdoors is None or way.place == "shed" or ration.needs is None:
-        return 1.0
-    from ration import outdoors
-
-    need, left = ration.needs.me_mj_per_day, 0.0
-    for first in range(0, way.days, STEP_DAYS):
-        days = min(STEP_DAYS, way.days - first)
-        start = farm.start + timedelta(days=first)
-        grazed = outdoors.grazing_me_mj_per_day(farm.outdoors, start, start + timedelta(days=days))
-        left += days * max(0.0, 1 - grazed / need)
-    return left / way.days
-
-
-def _counted(way: Way, farm: Farm, short: float) -> tuple[str, ...]:
-    """What the mix of this way counts."""
-    place = {"shed": "housed", "in-bye": "on the in-bye land", "hill": "on the hill"}[way.place]
-    said = [f"needs of sheep {place}, for {way.days} days"]
-    if way.place != "shed":
-        is_cold = farm.outdoors is not None and farm.outdoors.has_weather
-        said.append("cold counted" if is_cold else "no cold counted")
-        said.append(
-            f"grazing finds {100 * (1 - short):.0f} % of the energy, the mix "
-            f"the rest in its proportions"
-            if _is_grazing_said(farm)
-            else "no grazing counted"
-        )
-    if way.waste:
-        said.append("waste of its own")
-    return tuple(said)
 
 
 # ---------------------------------------------------------------- the shed

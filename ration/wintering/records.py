@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from types import MappingProxyType
 from typing import Literal
 
@@ -170,6 +171,9 @@ class Way:
         Lines said for the flock that grow with the number of sheep all the same.
     is_doses_with_vitamin_d : bool or None
         Whether vitamin D is among the doses; None when not said.
+    grazing : tuple of (date, float) or None
+        Energy grazed on this way, straight between the days; None takes the farm's curve. Only the
+        mix reads it. [MJ ME/head/day]
     place_in_file : str
         Where it stands in the farm file.
     """
@@ -198,6 +202,7 @@ class Way:
     places: int | None = None
     scaled: tuple[str, ...] = ()
     is_doses_with_vitamin_d: bool | None = None
+    grazing: tuple[tuple[date, float], ...] | None = None
     place_in_file: str = ""
 
     @property
