@@ -69,7 +69,8 @@ class Batch:
     cold_me_mj_per_day : float
         Energy for cold, wind and wet, the mean over the days fed for. [MJ ME/day]
     walk_km_per_day, climb_km_per_day : float or None
-        Walked and climbed a day; None takes the standard's allowance for the place. [km]
+        Walked and climbed a day, both or neither; None takes the standard's allowance for the
+        place. [km]
     """
 
     name: str
@@ -194,6 +195,16 @@ def batch(
             faults.append(
                 Problem(name, f"{what} {amount:g}{unit}", f"{lo:g} to {hi:g}{unit} is believable")
             )
+    if (walk_km_per_day is None) != (climb_km_per_day is None):
+        one, other = ("walk", "climb") if climb_km_per_day is None else ("climb", "walk")
+        faults.append(
+            Problem(
+                name,
+                f"{one} is said and {other} is not",
+                "both or neither",
+                f'Say that {other} is "0 m" if there is none',
+            )
+        )
     if milk_kg_per_day and days_pregnant is not None:
         faults.append(Problem(name, "both in lamb and in milk", "it is one of the two"))
     if (milk_kg_per_day or days_pregnant is not None) and (sex or class_sex) != "female":

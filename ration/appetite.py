@@ -2,7 +2,8 @@
 
 What is eaten of a hay to appetite is its appetite less what trough feed pushes out, a straight row
 while one hay is taken as the one in the rack. Each hay on offer is taken in turn and the cheapest
-answer kept, so the choice between hays is exact too. The expected band of dry matter and the
+answer kept, so the choice between hays is exact too; of another hay no more is given than the user
+says must be. The expected band of dry matter and the
 ceiling on gain, where they are the program's and not the user's, give way: the sheep decide.
 """
 
@@ -114,8 +115,7 @@ def _with_row(
     col_lo, col_hi = model.col_lo.copy(), model.col_hi.copy()
     for j in hays:
         if j != kept:
-            col_lo[j] = col_hi[j] = 0.0
-    col_hi[kept] = max(col_hi[kept], 0.0)
+            col_hi[j] = min(col_lo[j], col_hi[j])  # what the user wants given of another hay is still given
     rows = [
         replace(
             r,

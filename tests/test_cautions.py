@@ -184,6 +184,11 @@ def _trough_feeds(v: float, by: Any) -> Found:
 
 WETHER = {"sheep_class": "wether-lamb"}
 BARLEY = feed("barley", "cereal", me_mj_per_kg_dm=13.2)
+def _in_lamb(**said: Any) -> Found:
+    a = told(plain_ration(), days_to_lambing=143, days_pregnant=70.0, **said)
+    return found(a, farm(a.batch, start=date(2026, 11, 16), end=date(2027, 3, 31), days=135))
+
+
 # caution: (builder, raised over the number or under it)
 NUMBERED: dict[str, tuple[Build, str]] = {
     "copper-stop": (_uniform("cu_mg_per_kg_dm"), "over"),
@@ -320,6 +325,7 @@ PLAIN: dict[str, tuple[Callable[[], Found], Callable[[], Found]]] = {
     "listeria-unknown": (lambda: _bale(85, "memory"), lambda: _bale(75, "lab")),
     "in-lamb": (lambda: found(told(plain_ration(), days_to_lambing=150)),
                 lambda: found(told(plain_ration()))),
+    "lambing-countdown": (lambda: _in_lamb(litter_kg=6.0), lambda: _in_lamb(litter_kg=None)),
     "part-ration": (lambda: found(told(plain_ration(), part=True)),
                     lambda: found(told(plain_ration(), part=False))),
     "urea-unknown": (lambda: _cubes(None), lambda: _cubes(0.0)),
@@ -374,6 +380,16 @@ def test_energy_short_before_lambing(share: float, raised: bool) -> None:
     need = next(b.need for b in a.balances if b.name == "energy")
     assert need is not None
     assert ("twin-lamb" in found(dataclasses.replace(a, me_mj_per_day=share * need))) == raised
+
+
+def test_in_lamb_and_fed_for_or_not_is_said_and_never_both() -> None:
+    # by hand: tupped 12 November, 147 days to 8 April; six weeks (W-S67) before that: 25 February
+    fed_for, not_fed_for = _in_lamb(litter_kg=6.0), _in_lamb(litter_kg=None)
+    assert "about 8 April" in fed_for["lambing-countdown"].words
+    assert "In the last 42 days, from 25 February" in fed_for["lambing-countdown"].words
+    assert "in-lamb" not in fed_for
+    assert "carry nothing for the lamb" in not_fed_for["in-lamb"].words
+    assert "lambing-countdown" not in not_fed_for
 
 
 def test_lambing_is_counted_from_the_end_of_the_winter_fed_for() -> None:

@@ -191,10 +191,10 @@ def weighed(kg_per_day: float, meals: int = 1, odd_from: int = 0) -> Measured:
     for step in SCALE_STEPS_KG:
         total = round(kg_per_day / step) * step
         if abs(total - kg_per_day) <= SCALE_ERROR_SHARE * kg_per_day:
+            part = min(step, 0.05 if total >= 5 else 0.01)
             break
-    else:
-        step, total = kg_per_day, kg_per_day
-    part = min(step, 0.05 if total >= 5 else 0.01)
+    else:  # a few grams for a small pen: as they are, at one meal
+        part = total = kg_per_day
     parts = shared_out(round(total / part), meals, odd_from)
     return Measured(
         measure=None,

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from ration.cautions.parts import Look, Parts, Rule, entering, names, number, over, own, under
+from ration.units import day_words
 
 if TYPE_CHECKING:
     from ration.assess import Portion
@@ -186,7 +188,26 @@ def _(look: Look) -> Parts | None:
 
 @rule("in-lamb")
 def _(look: Look) -> Parts | None:
-    return None if look.batch.days_to_lambing is None else {}
+    """Where the litter's weight is known the lambs inside are fed for."""
+    is_fed_for = look.batch.litter_kg is not None
+    return None if look.batch.days_to_lambing is None or is_fed_for else {}
+
+
+@rule("lambing-countdown", "lambing", "last", "turn")
+def _(look: Look) -> Parts | None:
+    batch, farm = look.batch, look.farm
+    if farm is None or batch.litter_kg is None:
+        return None
+    own = next((b for b in farm.batches if b.name == batch.name), batch)
+    if own.days_to_lambing is None:  # counted from the first day of the winter
+        return None
+    lambing = farm.start + timedelta(days=own.days_to_lambing)
+    last = look.value("twin-lamb")
+    return {
+        "lambing": names([day_words(lambing)]),
+        "last": number(last),
+        "turn": names([day_words(lambing - timedelta(days=last))]),
+    }
 
 
 @rule("underfed", "share", numbers=1)

@@ -193,7 +193,9 @@ def print_analysis(
     for sheet in made.original:
         for item in sheet.not_understood:
             say(screen, f"Kept, not understood: {item}")
+    files = ", ".join(path.name for path in sheets)
     say(
         screen,
-        f"To use it, write under the feed in your farm file:  analysis: {sheets[0].name}",
+        "To use it, write under the feed in your farm file:  analysis: "
+        + (files if len(sheets) == 1 else f"[{files}]"),
     )

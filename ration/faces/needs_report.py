@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from ration import explain
 from ration.explain import kilos, pence
 from ration.faces.report import say, table
-from ration.plain_text import joined
+from ration.plain_text import joined, sentence
 from ration.units import in_words_standard, money
 
 if TYPE_CHECKING:
@@ -38,19 +38,31 @@ SHORT_KNOWN = {
     "practice": "practice",
 }
 
+LEAST_SHOWN_KG = 0.001
+
 
 def sheep_words(batch: Batch) -> str:
     """Ewe lamb (female, under a year), 30 kg, to gain 20 g a day, shed."""
     age = "under a year" if batch.under_one_year else "over a year"
     state = ""
-    if batch.is_in_lamb:
-        state = f", day {batch.days_pregnant:g} of pregnancy with {batch.litter_kg:g} kg of lambs"
+    if batch.days_pregnant is not None:
+        inside = (
+            "weight of her lambs not said"
+            if batch.litter_kg is None
+            else f"with {batch.litter_kg:g} kg of lambs"
+        )
+        state = f", day {batch.days_pregnant:g} of pregnancy {inside}"
     elif batch.milk_kg_per_day:
-        state = f", giving {batch.milk_kg_per_day:g} kg of milk"
-    change = "to gain" if batch.gain_g_per_day >= 0 else "losing"
-    return (
+        state = f", giving {batch.milk_kg_per_day:g} kg of milk a day"
+    gain = batch.gain_g_per_day
+    change = f"{'to gain' if gain > 0 else 'losing'} {abs(gain):g} g a day"
+    cold = (
+        f", {batch.cold_me_mj_per_day:g} MJ a day for cold" if batch.cold_me_mj_per_day else ""
+    )
+    return sentence(
         f"{batch.sheep_class.replace('-', ' ')} ({batch.sex}, {age}), {batch.weight_kg:g} kg, "
-        f"{change} {abs(batch.gain_g_per_day):g} g a day{state}, {batch.housing}"
+        f"{change if gain else 'to hold her weight' if batch.sex == 'female' else 'to hold his weight'}"
+        f"{state}, {batch.housing}{cold}"
     )
 
 
@@ -233,6 +245,11 @@ def print_mix_by_each(console: Console, done: MixedByEach) -> None:
             for n, r in each.items()
         ]
         say(console, f"A head a day: {joined(costs)}.")
+        for n, r in each.items():
+            if not r.is_found:
+                say(console, f"{in_words_standard(n)}: {' '.join(explain.why_no_mix(r))}")
+        if not any(r.is_found for r in each.values()):
+            continue
         feeds = _in_order([[f.id for f in r.feeds if f.is_used] for r in each.values()])
         words = {f.id: f.name for f in ration.feeds} | {
             f.id: f.name for r in each.values() for f in r.feeds
@@ -241,7 +258,10 @@ def print_mix_by_each(console: Console, done: MixedByEach) -> None:
 
         def put_out(name: str, feed: str, lines: dict[str, dict[str, object]] = lines) -> str:  # type: ignore[assignment]
             line = lines[name].get(feed)
-            return kilos(line.kg_fresh_offered_per_head_day) if line and line.is_used else ""  # type: ignore[attr-defined]
+            if line is None or not line.is_used:  # type: ignore[attr-defined]
+                return ""
+            kg: float = line.kg_fresh_offered_per_head_day  # type: ignore[attr-defined]
+            return kilos(kg) if kg >= LEAST_SHOWN_KG else "under 1 g"
 
         rows = [(words[f], *(put_out(n, f) for n in names)) for f in feeds]
         found = {n: r.assessment for n, r in each.items() if r.assessment is not None}

@@ -7,7 +7,7 @@ beyond units, dates and the weight a batch is fed for.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -441,7 +441,7 @@ def read(
     path: Path | str,
     *,
     tables: Tables | None = None,
-    analyses: Mapping[str, Path] = MappingProxyType({}),
+    analyses: Mapping[str, Path | Sequence[Path]] = MappingProxyType({}),
 ) -> Farm:
     """The farm that a file describes.
 
@@ -451,8 +451,9 @@ def read(
         The farm file.
     tables : Tables or None
         Feed tables to use; None loads the shipped ones, with the file's own `tables` laid over.
-    analyses : mapping of str to Path
-        Laboratory sheets laid over feeds by offer id, instead of those the file names.
+    analyses : mapping of str to Path or sequence of Path
+        Laboratory sheets laid over feeds by offer id, instead of those the file names; several of
+        one lot are combined.
 
     Raises
     ------
@@ -472,7 +473,7 @@ def read_text(
     folder: Path | None = None,
     *,
     tables: Tables | None = None,
-    analyses: Mapping[str, Path] = MappingProxyType({}),
+    analyses: Mapping[str, Path | Sequence[Path]] = MappingProxyType({}),
 ) -> Farm:
     """The farm that a text describes; without a `folder` it may name no other file."""
     from ration.farm import reader as farm_reader

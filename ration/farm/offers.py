@@ -7,7 +7,7 @@ the figures written in the farm file. Every figure keeps where it came from.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -52,7 +52,11 @@ class Reader:
     """Reads the feeds of one farm file; every fault goes to the sheet."""
 
     def __init__(
-        self, sheet: Sheet, folder: Path | None, tables: Any, analyses: Mapping[str, Path]
+        self,
+        sheet: Sheet,
+        folder: Path | None,
+        tables: Any,
+        analyses: Mapping[str, Path | Sequence[Path]],
     ) -> None:
         self.sheet = sheet
         self.folder = folder
@@ -291,7 +295,8 @@ class Reader:
         name = entry.name or words
         feed: Feed = replace(table[like], name=name)
         if offer_id in self.analyses:
-            paths: tuple[Path, ...] = (self.analyses[offer_id],)
+            said = self.analyses[offer_id]
+            paths: tuple[Path, ...] = (said,) if isinstance(said, Path) else tuple(said)
         else:
             paths = self.sheet.own_files(self.folder, entry.analysis, (*keys, "analysis"))
         analysed = self.analysed(feed, paths, entry.checked, keys) if paths else None

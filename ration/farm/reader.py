@@ -7,7 +7,7 @@ that the table knows, limits that do not cross, a target the winter can hold.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -36,7 +36,11 @@ def _line_of(problem: Problem) -> int:
 
 
 def farm_of(
-    text: str, name: str, folder: Path | None, tables: Tables | None, analyses: Mapping[str, Path]
+    text: str,
+    name: str,
+    folder: Path | None,
+    tables: Tables | None,
+    analyses: Mapping[str, Path | Sequence[Path]],
 ) -> Farm:
     """The farm that a text describes; `InputError` with every fault, in the order of lines."""
     sheet = strict_yaml.parse(text, name)
@@ -57,7 +61,9 @@ def farm_of(
 class _Reader:
     """Reads the sections of one file; every fault goes to the sheet."""
 
-    def __init__(self, sheet: Sheet, folder: Path | None, analyses: Mapping[str, Path]) -> None:
+    def __init__(
+        self, sheet: Sheet, folder: Path | None, analyses: Mapping[str, Path | Sequence[Path]]
+    ) -> None:
         self.sheet = sheet
         self.folder = folder
         self.analyses = {farm_words.id_of(k): v for k, v in analyses.items()}

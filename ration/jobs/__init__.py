@@ -18,6 +18,9 @@ from ration.farm import Farm
 from ration.mix import FarmRations
 from ration.tables import Tables
 
+# Feed to the laboratory sheet laid over it, or to several of one lot, which are combined.
+Sheets = Mapping[str, Path | Sequence[Path]]
+
 
 @dataclass(frozen=True)
 class Mixed:
@@ -57,7 +60,7 @@ def read_farm(
     path: Path,
     *,
     overlays: Sequence[Path] = (),
-    sheets: Mapping[str, Path] | None = None,
+    sheets: Sheets | None = None,
     standard: str | None = None,
 ) -> tuple[Farm, Tables]:
     """A farm and the tables it is worked with: shipped, then those given here, then its own.
@@ -78,7 +81,7 @@ def mix_file(
     path: Path,
     *,
     batches: Sequence[str] = (),
-    sheets: Mapping[str, Path] | None = None,
+    sheets: Sheets | None = None,
     overlays: Sequence[Path] = (),
     standard: str | None = None,
 ) -> Mixed:
@@ -91,7 +94,8 @@ def mix_file(
     batches : sequence of str
         Names of the batches wanted; none for all. Stock is shared as if all were worked.
     sheets : mapping or None
-        Feed to laboratory sheet, laid on for this run; the answer then carries the ration before.
+        Feed to its laboratory sheet or sheets, laid on for this run; the answer then carries the
+        ration before.
     overlays : sequence of Path
         Tables of your own, laid over the shipped ones.
     standard : str or None
@@ -154,7 +158,11 @@ class Assessed:
 
 
 def assess_file(
-    path: Path, *, overlays: Sequence[Path] = (), standard: str | None = None
+    path: Path,
+    *,
+    sheets: Sheets | None = None,
+    overlays: Sequence[Path] = (),
+    standard: str | None = None,
 ) -> Assessed:
     """What the rations in the farm file's "fed:" section will do.
 
@@ -163,7 +171,7 @@ def assess_file(
     InputError
         Every fault of the file, or nothing is fed, or a figure is missing.
     """
-    read, book = read_farm(path, overlays=overlays, standard=standard)
+    read, book = read_farm(path, overlays=overlays, sheets=sheets, standard=standard)
     found = mix.assess_farm(read, book)
     return Assessed(
         read,
@@ -198,7 +206,7 @@ def mix_by_each(
     path: Path,
     *,
     batches: Sequence[str] = (),
-    sheets: Mapping[str, Path] | None = None,
+    sheets: Sheets | None = None,
     overlays: Sequence[Path] = (),
 ) -> MixedByEach:
     """The cheapest ration of every batch by every standard; never averaged.

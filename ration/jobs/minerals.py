@@ -73,6 +73,7 @@ def minerals_file(
     batches: Sequence[str] = (),
     fed: bool = False,
     supplement: str = "",
+    sheets: jobs.Sheets | None = None,
     overlays: Sequence[Path] = (),
 ) -> FarmMinerals:
     """Minerals and vitamins of the rations of a farm file.
@@ -87,6 +88,8 @@ def minerals_file(
         Look at what is fed now ("fed:" in the file) instead of working out the cheapest mix.
     supplement : str
         A feed of the farm or the table to try as a mineral; "" for every mineral on offer.
+    sheets : mapping or None
+        Laboratory sheets laid on for this run, as in `ration.jobs.mix_file`.
     overlays : sequence of Path
         Tables of your own, laid over the shipped ones.
 
@@ -96,14 +99,14 @@ def minerals_file(
         As `ration.jobs.mix_file` and `ration.jobs.assess_file`; a batch or feed is not known.
     """
     if fed:
-        done = jobs.assess_file(path, overlays=overlays)
-        read, book = jobs.read_farm(path, overlays=overlays)
+        done = jobs.assess_file(path, sheets=sheets, overlays=overlays)
+        read, book = jobs.read_farm(path, sheets=sheets, overlays=overlays)
         told: list[tuple[Batch, Assessment | None]] = [(a.batch, a) for a in done.told]
         raised = done.cautions_of
         _refuse_unknown(path, batches, [b.name for b, _ in told])
         told = [(b, a) for b, a in told if not batches or b.name in batches]
     else:
-        mixed = jobs.mix_file(path, batches=batches, overlays=overlays)
+        mixed = jobs.mix_file(path, batches=batches, sheets=sheets, overlays=overlays)
         read, book, raised = mixed.result.farm, mixed.tables, mixed.cautions_of
         told = [(r.batch, r.assessment) for r in mixed.result.rations]
     tried = _tried(read, book, supplement)

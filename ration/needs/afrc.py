@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from typing import Any, ClassVar
 
 import numpy as np
 
+from ration.errors import OutOfRange, Problem
 from ration.needs.records import (
     FERMENT_LIMIT,
     RUMEN_LIMIT,
@@ -20,9 +21,8 @@ from ration.needs.records import (
     Supply,
 )
 from ration.needs.standard import Standard
-from ration.standards import MARGINS, afrc1991, afrc1993
+from ration.standards import MARGINS, afrc1993
 
-LATE_PREGNANCY_DAY = 105  # the last six weeks
 _ENERGY_SOURCE = "AFRC-1993, A-S7"
 
 
@@ -36,12 +36,25 @@ class Afrc(Standard):
     protein: ClassVar[Protein] = Protein("MP", "metabolisable protein")
     gross_energy_mj_per_kg_dm: ClassVar[float] = afrc1993.GROSS_ENERGY_MJ_PER_KG_DM
 
+    def covered(self) -> None:
+        """Refuse milk of a sheep that is fed as a growing one: the equations leave it out."""
+        b = self.batch
+        if b.milk_kg_per_day and not b.is_grown:
+            raise OutOfRange(
+                Problem(
+                    b.name,
+                    f"{b.milk_kg_per_day:g} kg of milk a day from class {b.sheep_class}",
+                    "AFRC (1993) is worked for the milk of grown ewes",
+                    "Feed her as class ewe",
+                )
+            )
+
     # ---- the animal as the equations want it
 
     def _activity(self) -> float | None:
         """Activity allowance where it is not the lamb's own of its place. [MJ/day]"""
         b = self.batch
-        if b.walk_km_per_day or b.climb_km_per_day:
+        if b.walk_km_per_day is not None or b.climb_km_per_day is not None:
             still = afrc1993.activity_mj_per_day(b.weight_kg, "shed")
             return still + afrc1993.activity_from_distance_mj_per_day(
                 b.weight_kg, b.walk_km_per_day or 0.0, b.climb_km_per_day or 0.0
@@ -214,26 +227,6 @@ class Afrc(Standard):
             )
         return afrc1993.gain_from_mp_g_per_day(b.weight_kg, mp - self._pregnancy_mp(), b.sex)
 
-    # ---- calcium and phosphorus
-
-    def _breeding_content(self) -> tuple[float, float] | None:
-        b = self.batch
-        if b.milk_kg_per_day:
-            return afrc1991.breeding_content_g_per_kg_dm("lactation")
-        if b.days_pregnant is not None and b.days_pregnant > LATE_PREGNANCY_DAY:
-            return afrc1991.breeding_content_g_per_kg_dm("late pregnancy")
-        return None
-
-    def ca_line(self) -> tuple[float, float]:
-        """Calcium need; in late pregnancy and milk a content of the dry matter (NRC 2007)."""
-        content = self._breeding_content()
-        return super().ca_line() if content is None else (0.0, content[0])
-
-    def p_line(self) -> tuple[float, float]:
-        """Phosphorus need; in late pregnancy and milk a content of the dry matter (NRC 2007)."""
-        content = self._breeding_content()
-        return super().p_line() if content is None else (0.0, content[1])
-
     # ---- the needs on one diet
 
     def figures(self, q: float, dmi_kg_per_day: float) -> tuple[Figure, ...]:
@@ -243,11 +236,11 @@ class Afrc(Standard):
         still = float(self.maintenance_me(np.array([q]))[0])
         inside = self._pregnancy_me()
         book = (me - b.cold_me_mj_per_day) / self.margin
-        mp_still = replace_gain(self, 0.0).protein_need() / self.margin - self._pregnancy_mp()
+        idle = replace(b, gain_g_per_day=0.0, milk_kg_per_day=0.0)
+        mp_still = (
+            replace(self, batch=idle).protein_need() / self.margin - self._pregnancy_mp()
+        )
         mp = self.protein_need() / self.margin
-        (ca0, ca1), (p0, p1) = self.ca_line(), self.p_line()
-        by_nrc = self._breeding_content() is not None
-        lime = ("restated", "N-S5") if by_nrc else ("memory", "AFRC-1991")
         rest = "for milk and weight change" if b.milk_kg_per_day else "for the gain"
         mark = "memory" if b.is_grown or inside else "restated"
         parts = [
@@ -288,8 +281,7 @@ class Afrc(Standard):
             )
         parts += [
             Figure("protein: safety margin", "g MP", (self.margin - 1) * mp, "memory", "A-S14"),
-            Figure("calcium", "g", max(ca0 + ca1 * dmi_kg_per_day, 0.0), *lime),
-            Figure("phosphorus", "g", max(p0 + p1 * dmi_kg_per_day, 0.0), *lime),
+            *self.mineral_figures(dmi_kg_per_day),
             self.intake_figure(),
         ]
         return tuple(parts)
@@ -299,7 +291,7 @@ class Afrc(Standard):
         form = "ewes" if self.batch.is_grown else "feeding-level form"
         lime = (
             "calcium and phosphorus by content as NRC (2007)"
-            if self._breeding_content()
+            if self.breeding_content()
             else "calcium and phosphorus AFRC (1991)"
         )
         return (
@@ -317,20 +309,4 @@ class Afrc(Standard):
             notes.append("Over 50 kg the energy of gain of ewe lambs is stretched past its range.")
         if q >= 0.7:
             notes.append("This diet is rich enough for the lower phosphorus line; hay's is used.")
-        if b.days_pregnant is not None and b.litter_kg is None:
-            notes.append(
-                "In lamb, but no litter weight is given: the lambs inside are not fed for."
-            )
-        if self._breeding_content():
-            notes.append(
-                "AFRC's own calcium and phosphorus of lambs inside and milk are not on file: "
-                "contents tabulated after NRC (2007) stand in."
-            )
-        return notes
-
-
-def replace_gain(needs: Afrc, gain_g_per_day: float) -> Afrc:
-    """The same sheep and switches at another gain."""
-    from dataclasses import replace
-
-    return replace(needs, batch=replace(needs.batch, gain_g_per_day=gain_g_per_day))
+        return notes + self.breeding_notes()

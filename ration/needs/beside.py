@@ -24,6 +24,7 @@ COMPARED = (
     ("calcium", "ca_g_per_day", "g"),
     ("phosphorus", "p_g_per_day", "g"),
 )
+TOGETHER = "for the gain and the lambs inside"  # NRC's one part where the others have two
 # (part or need, standard): what in the standard makes it so
 BECAUSE = {
     ("to stand still", "AFRC 1993"): "fasting metabolism 0.25 MJ per kg of fasted weight^0.75 "
@@ -37,6 +38,19 @@ BECAUSE = {
     ("for the gain", "NRC 1985"): "a straight line between standing still and the row of the table",
     ("for the gain", "CSIRO 2007"): "energy of gain by size against the grown weight, at one "
     "efficiency",
+    ("for the lambs inside", "AFRC 1993"): "what they lay down that day, by their birth weight, at "
+    "an efficiency of 0.13",
+    ("for the lambs inside", "CSIRO 2007"): "what they lay down that day, by their birth weight, "
+    "at an efficiency of 0.13",
+    (TOGETHER, "AFRC 1993"): "what the lambs inside lay down that day, by their birth weight, at an "
+    "efficiency of 0.13",
+    (TOGETHER, "NRC 1985"): "a row for weeks of pregnancy and lambs a ewe, the same for all its days",
+    (TOGETHER, "CSIRO 2007"): "what the lambs inside lay down that day, by their birth weight, at "
+    "an efficiency of 0.13",
+    ("for milk and weight change", "AFRC 1993"): "the energy in the milk she gives",
+    ("for milk and weight change", "NRC 1985"): "a row for one lamb or for twins, whatever the milk",
+    ("for milk and weight change", "CSIRO 2007"): "the energy in the milk she gives",
+    ("safety margin", "AFRC 1993"): "it carries a safety margin and the others none",
     ("calcium", "AFRC 1993"): "losses that rise with dry matter eaten, 68 % absorbed",
     ("calcium", "NRC 1985"): "a lower absorption and a margin inside the table",
     ("calcium", "CSIRO 2007"): "the same factors as AFRC (1991)",
@@ -44,6 +58,8 @@ BECAUSE = {
     ("phosphorus", "NRC 1985"): "losses by live weight alone, 60 % absorbed",
     ("phosphorus", "CSIRO 2007"): "the same factors as AFRC (1991)",
 }
+SHARED_LIME = frozenset({"AFRC 1993", "CSIRO 2007"})  # one rule for calcium and phosphorus
+NRC_ROW = "a figure of its table for the ewe's state, whatever she eats"
 
 
 @dataclass(frozen=True)
@@ -58,7 +74,8 @@ class Difference:
     high_per_day, low_per_day : float
         In the unit.
     parts : tuple of (str, float)
-        What the difference is made of, largest first; they add up to it. [unit]
+        What the difference is made of, largest first; they add up to it. None for needs that a
+        standard gives whole. [unit]
     why : str
         What in the two standards makes it so.
     """
@@ -128,7 +145,7 @@ def compared(batch: Batch, needs: Mapping[str, Needs], refused: Mapping[str, str
                 amounts[high],
                 amounts[low],
                 parts,
-                _why(need, high, low, parts),
+                _why(need, needs[high], needs[low], parts),
             )
         )
     return Beside(batch, needs, refused, tuple(found))
@@ -142,18 +159,55 @@ def _parts(high: Needs, low: Needs, need: str) -> tuple[tuple[str, float], ...]:
         }
 
     a, b = of(high), of(low)
+    if TOGETHER in a or TOGETHER in b:
+        a, b = _gain_and_lambs(a), _gain_and_lambs(b)
     names = list(dict.fromkeys([*a, *b]))
     apart = [(name, a.get(name, 0.0) - b.get(name, 0.0)) for name in names]
-    return tuple(sorted((p for p in apart if abs(p[1]) > 5e-3), key=lambda p: -abs(p[1])))
+    return tuple(sorted((p for p in apart if p[1]), key=lambda p: -abs(p[1])))
 
 
-def _why(need: str, high: str, low: str, parts: tuple[tuple[str, float], ...]) -> str:
-    causes = [name for name, _ in parts if (name, high) in BECAUSE] or [need]
-    name = causes[0]
-    told = [
-        f"{in_words_standard(s)}: {BECAUSE[name, s]}" for s in (high, low) if (name, s) in BECAUSE
+def _gain_and_lambs(parts: dict[str, float]) -> dict[str, float]:
+    """The same parts, gain and lambs inside in one."""
+    apart = ("for the gain", "for the lambs inside", TOGETHER)
+    rest = {name: amount for name, amount in parts.items() if name not in apart}
+    return {**rest, TOGETHER: sum(parts.get(name, 0.0) for name in apart)}
+
+
+def _why(need: str, high: Needs, low: Needs, parts: tuple[tuple[str, float], ...]) -> str:
+    if need in ("calcium", "phosphorus"):
+        return _why_of_lime(need, high, low)
+    larger = high.me_mj_per_day - low.me_mj_per_day
+    causes = [
+        name
+        for name, amount in parts
+        if amount * larger > 0 and (name, high.standard) in BECAUSE
     ]
-    return "; ".join(told)
+    if not causes:
+        return ""
+    return "; ".join(
+        f"{in_words_standard(s)}: {BECAUSE[causes[0], s]}"
+        for s in (high.standard, low.standard)
+        if (causes[0], s) in BECAUSE
+    )
+
+
+def _why_of_lime(need: str, high: Needs, low: Needs) -> str:
+    """Why calcium or phosphorus differ: by rule, or by the dry matter that one rule goes with."""
+    if {high.standard, low.standard} == SHARED_LIME:
+        return (
+            "both go by the same rule, which rises with the dry matter eaten: "
+            f"{high.dmi_kg_per_day:.2f} against {low.dmi_kg_per_day:.2f} kg DM on this feed"
+        )
+    by_content = {n.standard for n in (high, low) if "N-S5" in n.figure(need).source}
+
+    def words(standard: str) -> str:
+        if standard in by_content:
+            return "a content of the dry matter, tabulated after NRC (2007)"
+        return NRC_ROW if by_content else BECAUSE[need, standard]
+
+    return "; ".join(
+        f"{in_words_standard(n.standard)}: {words(n.standard)}" for n in (high, low)
+    )
 
 
 def in_one_line(error: InputError) -> str:

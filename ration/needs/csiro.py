@@ -53,7 +53,7 @@ class Csiro(Standard):
 
     def _walking(self) -> float:
         b = self.batch
-        if b.walk_km_per_day or b.climb_km_per_day:
+        if b.walk_km_per_day is not None or b.climb_km_per_day is not None:
             return csiro2007.distance_net_mj_per_day(
                 b.weight_kg, b.walk_km_per_day or 0.0, b.climb_km_per_day or 0.0
             )
@@ -205,6 +205,10 @@ class Csiro(Standard):
 
     # ---- the needs on one diet
 
+    def _protein_without(self, **changed: Any) -> float:
+        """DPLS of the same sheep without some of what she does, no margin [g/day]."""
+        return replace(self, batch=replace(self.batch, **changed)).protein_need() / self.margin
+
     def figures(self, q: float, dmi_kg_per_day: float) -> tuple[Figure, ...]:
         """Every need and its parts, with mark and source."""
         b = self.batch
@@ -216,9 +220,9 @@ class Csiro(Standard):
             inside = csiro2007.pregnancy_me_mj_per_day(b.days_pregnant, b.litter_kg)
         rest = "for milk and weight change" if b.milk_kg_per_day else "for the gain"
         dpls, eaten = self.protein_need() / self.margin, _FAECAL * dmi_kg_per_day
-        idle = replace(self, batch=replace(b, gain_g_per_day=0.0)).protein_need() / self.margin
-        lime = ("memory", "AFRC-1991")
-        (ca0, ca1), (p0, p1) = self.ca_line(), self.p_line()
+        idle_in_lamb = self._protein_without(gain_g_per_day=0.0, milk_kg_per_day=0.0)
+        idle = self._protein_without(gain_g_per_day=0.0, milk_kg_per_day=0.0, days_pregnant=None)
+        unborn = idle_in_lamb - idle
         parts = [
             Figure("energy", "MJ ME", me, "restated", "N-S7, N-S8"),
             Figure("energy: to stand still", "MJ ME", still, "restated", "N-S6, N-S7"),
@@ -239,7 +243,12 @@ class Csiro(Standard):
             Figure(
                 "protein: to stand still, fleece included", "g DPLS", idle, "memory", "CSIRO-2007"
             ),
-            Figure("protein: for the gain", "g DPLS", dpls - idle, "memory", "CSIRO-2007"),
+            *(
+                [Figure("protein: for the lambs inside", "g DPLS", unborn, "memory", "CSIRO-2007")]
+                if inside
+                else []
+            ),
+            Figure(f"protein: {rest}", "g DPLS", dpls - idle_in_lamb, "memory", "CSIRO-2007"),
             Figure(
                 "protein: safety margin",
                 "g DPLS",
@@ -247,8 +256,7 @@ class Csiro(Standard):
                 "practice",
                 "",
             ),
-            Figure("calcium", "g", max(ca0 + ca1 * dmi_kg_per_day, 0.0), *lime),
-            Figure("phosphorus", "g", max(p0 + p1 * dmi_kg_per_day, 0.0), *lime),
+            *self.mineral_figures(dmi_kg_per_day),
             self.intake_figure(),
         )
 
@@ -257,12 +265,18 @@ class Csiro(Standard):
         return (
             f"CSIRO (2007), grown weight {self.batch.mature_weight_kg:g} kg, M/D "
             f"{q * self.gross_energy_mj_per_kg_dm:.1f}, level {level:.2f}; calcium and phosphorus "
-            f"AFRC (1991), whose factors it follows, at {dmi_kg_per_day:.2f} kg DM."
+            + (
+                "by content as NRC (2007)"
+                if self.breeding_content()
+                else "AFRC (1991), whose factors it follows,"
+            )
+            + f" at {dmi_kg_per_day:.2f} kg DM."
         )
 
     def notes(self, q: float) -> list[str]:
         """What the reader should know about these needs."""
         return [
-            "its protein account is from memory, and microbial yield and outflow are AFRC's "
-            "(1993): trust its energy more than its protein."
+            "Its protein account is from memory, and microbial yield and outflow are AFRC's "
+            "(1993): trust its energy more than its protein.",
+            *self.breeding_notes(),
         ]

@@ -204,12 +204,23 @@ class Nrc(Standard):
         """What the reader should know about these needs."""
         b, notes = self.batch, []
         if "memory" in self._marks:
-            notes.append("the rows used for this class are remembered, not read in print.")
-        if b.housing != "shed":
-            notes.append("its table has no allowance for walking, hill or keep.")
+            notes.append("The rows used for this class are remembered, not read in print.")
+        if self.state is not None and b.lambs is None:
+            notes.append(
+                "Its rows go by lambs a ewe, and nobody has said how many: one is taken."
+            )
+        if b.milk_kg_per_day:
+            notes.append(
+                "Its energy is that of the row for one lamb or for twins, whatever the milk; only "
+                "its protein goes by the milk given."
+            )
+        if b.housing != "shed" or b.walk_km_per_day or b.climb_km_per_day:
+            notes.append("Its table has no allowance for walking, hill or keep.")
+        if self.recycled_n_share:
+            notes.append("It counts crude protein: recycled nitrogen is not credited.")
         if b.sheep_class == "ewe-lamb" and self.state is None:
             notes.append(
-                "at its rows' own gains (100 to 227 g a day) it asks 14 to 29 % less energy than "
+                "At its rows' own gains (100 to 227 g a day) it asks 14 to 29 % less energy than "
                 "CSIRO (2007): do not plan a hill winter on it alone."
             )
         return notes

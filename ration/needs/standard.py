@@ -27,6 +27,8 @@ from ration.needs.records import (
 )
 from ration.standards import MARGINS, afrc1991, afrc1993
 
+LATE_PREGNANCY_DAY = 105  # the last six weeks
+
 
 @dataclass(frozen=True)
 class Standard(ABC):
@@ -146,15 +148,42 @@ class Standard(ABC):
 
     # ---- calcium and phosphorus
 
+    def breeding_content(self) -> tuple[float, float] | None:
+        """Calcium and phosphorus that the diet should hold late in lamb and in milk [g/kg DM].
+
+        By NRC (2007): what AFRC (1991) asks for unborn lambs and milk is not on file, and its
+        growth alone would starve the bones of a ewe near lambing. None for other sheep.
+        """
+        b = self.batch
+        if b.milk_kg_per_day:
+            return afrc1991.breeding_content_g_per_kg_dm("lactation")
+        if b.days_pregnant is not None and b.days_pregnant > LATE_PREGNANCY_DAY:
+            return afrc1991.breeding_content_g_per_kg_dm("late pregnancy")
+        return None
+
     def ca_line(self) -> tuple[float, float]:
         """Calcium need: constant [g/day] and slope [g/kg DM eaten]."""
-        b = self.batch
+        b, content = self.batch, self.breeding_content()
+        if content is not None:
+            return 0.0, content[0]
         return afrc1991.ca_line(b.weight_kg, b.mature_weight_kg, max(b.gain_g_per_day, 0.0))
 
     def p_line(self) -> tuple[float, float]:
         """Phosphorus need on a hay diet: constant [g/day] and slope [g/kg DM eaten]."""
-        b = self.batch
+        b, content = self.batch, self.breeding_content()
+        if content is not None:
+            return 0.0, content[1]
         return afrc1991.p_line(b.weight_kg, b.mature_weight_kg, max(b.gain_g_per_day, 0.0))
+
+    def mineral_figures(self, dmi_kg_per_day: float) -> tuple[Figure, Figure]:
+        """Calcium and phosphorus by `ca_line` and `p_line`, with mark and source."""
+        by_content = self.breeding_content() is not None
+        known = ("restated", "N-S5") if by_content else ("memory", "AFRC-1991")
+        (ca0, ca1), (p0, p1) = self.ca_line(), self.p_line()
+        return (
+            Figure("calcium", "g", max(ca0 + ca1 * dmi_kg_per_day, 0.0), *known),
+            Figure("phosphorus", "g", max(p0 + p1 * dmi_kg_per_day, 0.0), *known),
+        )
 
     # ---- the needs on one diet
 
@@ -167,8 +196,22 @@ class Standard(ABC):
         """How the needs were worked, one sentence."""
 
     def notes(self, q: float) -> list[str]:
-        """What the reader should know about the needs at quality q."""
+        """What the reader should know about the needs at quality q, in whole sentences."""
         return []
+
+    def breeding_notes(self) -> list[str]:
+        """What is not fed for, and what stands in, in sheep in lamb or in milk."""
+        b, notes = self.batch, []
+        if b.days_pregnant is not None and b.litter_kg is None:
+            notes.append(
+                "In lamb, but no litter weight is given: the lambs inside are not fed for."
+            )
+        if self.breeding_content() is not None:
+            notes.append(
+                "Its own calcium and phosphorus for lambs inside and for milk are not on file: "
+                "contents of the diet tabulated after NRC (2007) stand in."
+            )
+        return notes
 
     def at(
         self,
@@ -208,10 +251,18 @@ class Standard(ABC):
         (ca0, ca1), (p0, p1) = self.ca_line(), self.p_line()
         b = self.batch
         notes = self.notes(q)
+        if self.recycled_n_share:
+            notes.append(
+                "The credit for recycled nitrogen counts in what feeds bring (ration mix, ration "
+                "assess); it moves no need."
+            )
         if dmi > intake_share_of_weight[1] * b.weight_kg:
             notes.append(
-                f"They would have to eat {dmi:.2f} kg DM, over the {intake_share_of_weight[1]:.1%}"
-                " of live weight expected."
+                f"They would have to eat {dmi:.2f} kg DM, more than the "
+                f"{intake_share_of_weight[1]:.1%} of live weight that is expected."
+                if dmi_kg_per_day is None
+                else f"{dmi:.2f} kg DM is more than the {intake_share_of_weight[1]:.1%} of "
+                "live weight that is expected."
             )
         return Needs(
             standard=self.name,
