@@ -99,7 +99,9 @@ def ways(
         except OutOfRange as error:
             raise error.at(batch.name) from None
         rack = InTheRack(offers[j].id, offers[j].name, total, swaps, own)
-        found.append((rack, _with_row(model, Row(ROW, coefficients, total, total), hays, j, bounds)))
+        found.append(
+            (rack, _with_row(model, Row(ROW, coefficients, total, total), hays, j, bounds))
+        )
     return tuple(found)
 
 
@@ -115,7 +117,9 @@ def _with_row(
     col_lo, col_hi = model.col_lo.copy(), model.col_hi.copy()
     for j in hays:
         if j != kept:
-            col_hi[j] = min(col_lo[j], col_hi[j])  # what the user wants given of another hay is still given
+            col_hi[j] = min(
+                col_lo[j], col_hi[j]
+            )  # what the user wants given of another hay is still given
     rows = [
         replace(
             r,

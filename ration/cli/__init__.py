@@ -92,14 +92,19 @@ def main() -> None:
     help="Multiplier on maintenance; trials with modern sheep found 1.4 to 1.5.",
 )
 @standard_option
-@click.option("--recycled", default="0 %", show_default=True, help="Credit for recycled nitrogen.")
+@click.option(
+    "--recycled",
+    default="0 %",
+    show_default=True,
+    help="Credit for recycled nitrogen; it counts in what feeds bring and moves no need.",
+)
 @click.option("--in-lamb", "days_pregnant", type=float, default=None, help="Day of pregnancy.")
 @click.option("--litter", default=None, help='Birth weight of all her lambs: "8 kg".')
 @click.option("--lambs", type=float, default=None, help="Lambs a ewe, as scanned.")
 @click.option("--milk", default="0 kg", show_default=True, help="Milk a day of a suckling ewe.")
 @click.option("--cold", default="0 MJ", show_default=True, help="ME for cold a day (ration cold).")
-@click.option("--walk", default=None, help='Walked a day: "3 km".')
-@click.option("--climb", default=None, help='Climbed a day: "100 m".')
+@click.option("--walk", default=None, help='Walked a day: "3 km"; with --climb.')
+@click.option("--climb", default=None, help='Climbed a day: "100 m"; with --walk.')
 @json_option
 @faults_in_words
 def needs(
@@ -128,8 +133,8 @@ def needs(
     from ration.faces import needs_report
 
     sheep = _sheep(units.mass_kg(weight), **said)
-    energy = units.energy_mj_per_kg(md).value
-    eaten = None if dmi is None else _with_unit(dmi, "kg", units.mass_kg)
+    energy = _energy_of_dm(md)
+    eaten = None if dmi is None else _dry_matter_eaten(dmi)
     switches: dict[str, Any] = {
         "margin": margin,
         "maintenance": maintenance,
@@ -169,10 +174,30 @@ def _sheep(
     """One sheep as typed."""
     from ration import animals, units
     from ration.errors import OutOfRange, Problem
+    from ration.farm.outdoors import distance_km
 
     young = {None: None, "under": True, "over": False}
     if age not in young:
         raise OutOfRange(Problem("--age", f'read "{age}"', "it is under or over (one year)"))
+    milk_kg = _a_day(units.mass_kg)(milk, "milk")
+    if litter is not None and days_pregnant is None:
+        raise OutOfRange(
+            Problem(
+                "--litter",
+                "a weight of unborn lambs and no day of pregnancy",
+                "they are fed for by the day",
+                "Add for example: --in-lamb 120",
+            )
+        )
+    if lambs is not None and days_pregnant is None and not milk_kg:
+        raise OutOfRange(
+            Problem(
+                "--lambs",
+                "lambs, and the ewe neither in lamb nor in milk",
+                "nothing is fed for them",
+                "Add for example: --in-lamb 120, or --milk 1.6kg",
+            )
+        )
     return animals.batch(
         "sheep",
         sheep_class=sheep_class,
@@ -185,32 +210,56 @@ def _sheep(
         days_pregnant=days_pregnant,
         litter_kg=None if litter is None else units.mass_kg(litter, "litter"),
         lambs=lambs,
-        milk_kg_per_day=units.mass_kg(milk, "milk"),
-        cold_me_mj_per_day=_with_unit(cold, "MJ", _megajoules),
-        walk_km_per_day=None if walk is None else _kilometres(walk),
-        climb_km_per_day=None if climb is None else _kilometres(climb),
+        milk_kg_per_day=milk_kg,
+        cold_me_mj_per_day=_a_day(_megajoules)(cold, "energy for cold"),
+        walk_km_per_day=None if walk is None else distance_km(walk, "walk"),
+        climb_km_per_day=None if climb is None else distance_km(climb, "climb"),
     )
 
 
-def _with_unit(text: str, unit: str, read: Callable[[str], float]) -> float:
-    """A number as typed, the unit taken for granted when it has none."""
-    bare = text.strip()
-    return read(bare if bare[-1:].isalpha() else f"{bare} {unit}")
+def _a_day(read: Callable[[str, str], float]) -> Callable[[Any, str], float]:
+    """The same reader, letting "a day" stand after the quantity."""
+    from ration.farm.words import per
+
+    return per("day", read, "")
 
 
-def _megajoules(text: str) -> float:
+def _energy_of_dm(text: str) -> float:
+    """ME of the diet's dry matter as typed. [MJ/kg DM]"""
     from ration import units
+    from ration.errors import UnitError
+    from ration.farm.words import dry
 
-    return units.number(text.removesuffix("MJ").strip(), "energy for cold")
+    try:
+        return dry(units.energy_mj_per_kg, "energy of the diet")(text).value
+    except UnitError as error:
+        raise error.at("--md") from None
 
 
-def _kilometres(text: str) -> float:
+def _dry_matter_eaten(text: str) -> float:
+    """Dry matter as typed, kg taken for granted. [kg DM/day]"""
     from ration import units
+    from ration.errors import InputError
+    from ration.farm.words import between
 
-    bare = text.strip()
-    if bare.endswith("km"):
-        return units.number(bare.removesuffix("km").strip(), "distance")
-    return units.length_m(bare, "distance") / 1000
+    def read(said: Any, what: str) -> float:
+        bare = said.strip()
+        return units.mass_kg(bare if bare[-1:].isalpha() else f"{bare} kg", what)
+
+    try:
+        return between(_a_day(read), "dry matter eaten", 0.05, 6.0, "kg a day")(text)
+    except InputError as error:
+        raise error.at("--dmi") from None
+
+
+def _megajoules(text: str, what: str) -> float:
+    """Energy as typed, MJ taken for granted. [MJ]"""
+    from ration.plain_text import refusal, split
+
+    size, unit = split(text.strip(), what)
+    if unit not in ("", "mj", "mj me"):
+        raise refusal(text, f"{what} is in MJ", do=f'Write "{size:g} MJ"')
+    return size
 
 
 @main.group(context_settings=CONTEXT, invoke_without_command=True)
@@ -330,6 +379,16 @@ def analysis(sheets: tuple[Path, ...], like: str, name: str | None, as_json: boo
     )
 
 
+def _refuse_unknown_batches(farm: Path, only: tuple[str, ...], known: list[str]) -> None:
+    from ration.errors import Problem, UnknownName
+
+    if wrong := [name for name in only if name not in known]:
+        has = ", ".join(known)
+        raise UnknownName(
+            *(Problem("--batch", f'"{n}" is not a batch of {farm}', f"it has {has}") for n in wrong)
+        )
+
+
 def _overlaid(text: tuple[str, ...]) -> dict[str, Path]:
     """FEED=SHEET options as a mapping."""
     from ration.errors import InputError, Problem
@@ -390,10 +449,14 @@ def mix(
 
     if standard == ALL:
         beside = jobs.mix_by_each(farm, batches=only, sheets=_overlaid(sheets), overlays=overlays)
+        _refuse_unknown_batches(farm, only, [b.name for b in beside.farm.batches])
         if as_json:
             put_json(js.mix_by_each_json(beside))
         else:
             needs_report.print_mix_by_each(console(), beside)
+        by_batch = zip(*(done.result.rations for done in beside.by.values()), strict=True)
+        if not all(any(r.is_found for r in rations) for rations in by_batch):
+            sys.exit(3)
         return
     done = jobs.mix_file(
         farm, batches=only, sheets=_overlaid(sheets), overlays=overlays, standard=standard
@@ -432,19 +495,30 @@ def assess(farm: Path, standard: str | None, overlays: tuple[Path, ...], as_json
 
 
 @main.command(context_settings=CONTEXT)
-@click.argument("folder", default="quernhope-demo", type=click.Path(path_type=Path))
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--farm",
+    type=click.Choice(["quernhope", "hafod-wrynach"]),
+    default="quernhope",
+    show_default=True,
+    help="The hill farmer's farm, or the nutritionist's.",
+)
 @json_option
 @faults_in_words
-def demo(folder: Path, as_json: bool) -> None:
+def demo(folder: Path | None, farm: str, as_json: bool) -> None:
     """Write an invented farm into a folder and work it out, before and after its hay analysis.
 
+    Without a FOLDER it goes into one named after the farm.
+
     \b
-    Example:
+    Examples:
       ration demo my-demo
+      ration demo --farm hafod-wrynach
     """
     from ration import demo as shipped
 
-    shipped.run(folder, console, put_json if as_json else None)
+    folder = Path(f"{farm}-demo") if folder is None else folder
+    shipped.run(folder, console, put_json if as_json else None, farm)
 
 
 for _command in (*COMMANDS, wintering, gains, minerals, cold, trials):

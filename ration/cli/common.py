@@ -134,15 +134,24 @@ def watched(progress: bool) -> Iterator[tuple[Callable[[str], None], Callable[[]
 
 
 ALL = "all"
+
+
+def _or_all(_context: click.Context, _option: click.Parameter, value: str | None) -> str | None:
+    """A standard as typed; "All" and "ALL" are all of them too."""
+    return ALL if value is not None and value.strip().lower() == ALL else value
+
+
 standard_option = click.option(
     "--standard",
     default="AFRC 1993",
+    callback=_or_all,
     show_default=True,
     help='Published standard: "AFRC 1993", "NRC 1985", "CSIRO 2007", or "all" beside each other.',
 )
 standard_of_farm = click.option(
     "--standard",
     default=None,
+    callback=_or_all,
     help="Published standard instead of the farm file's: AFRC 1993, NRC 1985, CSIRO 2007, all.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")

@@ -1,18 +1,20 @@
-"""The shipped demo: an invented farm, its quotes and its hay analysis, and a run of its winter."""
+"""The shipped demos: two invented farms, what came in the post, and a run of each one's winter."""
 
 from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+from ration.demo import hafod
 from ration.errors import FileError, Problem
 
 FILES = ("quernhope.yaml", "bottom-ings-2026-11-16.csv", "quernhope-quotes.csv")
+FARMS = {"quernhope": FILES, "hafod-wrynach": hafod.FILES}
 ANALYSED = "bottom-ings"
 WHAT_IFS = ("cubes 16 blown +17 /t", "long winter")
 WHEN = (
@@ -21,8 +23,8 @@ WHEN = (
 )
 
 
-def write(folder: Path) -> list[Path]:
-    """Write the demo farm into a folder, all files or none; never over a file that differs.
+def write(folder: Path, files: Sequence[str] = FILES) -> list[Path]:
+    """Write a demo farm into a folder, all files or none; never over a file that differs.
 
     Raises
     ------
@@ -31,7 +33,7 @@ def write(folder: Path) -> list[Path]:
     """
     here = Path(__file__).parent
     faults = []
-    for name in FILES:
+    for name in files:
         target = folder / name
         if target.exists() and target.read_bytes() != (here / name).read_bytes():
             faults.append(
@@ -39,7 +41,7 @@ def write(folder: Path) -> list[Path]:
                     str(target),
                     "there is already a file of that name, and it was changed",
                     "the demo never writes over your work",
-                    "Give another folder: ration demo NAME",
+                    "Give another folder: ration demo FOLDER",
                 )
             )
     if faults:
@@ -47,9 +49,9 @@ def write(folder: Path) -> list[Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=folder) as waiting:
-            for name in FILES:
+            for name in files:
                 shutil.copyfile(here / name, Path(waiting) / name)
-            for name in FILES:
+            for name in files:
                 (Path(waiting) / name).replace(folder / name)
     except OSError as error:
         raise FileError(
@@ -57,14 +59,34 @@ def write(folder: Path) -> list[Path]:
                 str(folder),
                 f"cannot be written ({error.strerror})",
                 "",
-                "Give a folder of your own: ration demo NAME",
+                "Give a folder of your own: ration demo FOLDER",
             )
         ) from None
-    return [folder / name for name in FILES]
+    return [folder / name for name in files]
 
 
-def run(folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None) -> None:
-    """Write the demo and work its winter out, from the stack in August to a late spring."""
+def run(
+    folder: Path,
+    console: Callable[[], Any],
+    put_json: Callable[[Any], None] | None,
+    farm: str = "quernhope",
+) -> None:
+    """Write one of the demos, by its name in `FARMS`, and work it out."""
+    if farm == "quernhope":
+        _quernhope(folder, console, put_json)
+        return
+    write(folder, FARMS[farm])
+    done = hafod.work(folder)
+    if put_json is not None:
+        put_json(hafod.worked_json(done))
+    else:
+        hafod.show(console(), done, folder)
+
+
+def _quernhope(
+    folder: Path, console: Callable[[], Any], put_json: Callable[[Any], None] | None
+) -> None:
+    """From the stack in August to a late spring."""
     from ration import weighing
     from ration.faces import as_json, card_report, report, weigh_report, winter_json, winter_report
     from ration.jobs import mix_file

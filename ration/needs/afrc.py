@@ -237,9 +237,7 @@ class Afrc(Standard):
         inside = self._pregnancy_me()
         book = (me - b.cold_me_mj_per_day) / self.margin
         idle = replace(b, gain_g_per_day=0.0, milk_kg_per_day=0.0)
-        mp_still = (
-            replace(self, batch=idle).protein_need() / self.margin - self._pregnancy_mp()
-        )
+        mp_still = replace(self, batch=idle).protein_need() / self.margin - self._pregnancy_mp()
         mp = self.protein_need() / self.margin
         rest = "for milk and weight change" if b.milk_kg_per_day else "for the gain"
         mark = "memory" if b.is_grown or inside else "restated"

@@ -42,13 +42,21 @@ BECAUSE = {
     "an efficiency of 0.13",
     ("for the lambs inside", "CSIRO 2007"): "what they lay down that day, by their birth weight, "
     "at an efficiency of 0.13",
-    (TOGETHER, "AFRC 1993"): "what the lambs inside lay down that day, by their birth weight, at an "
-    "efficiency of 0.13",
-    (TOGETHER, "NRC 1985"): "a row for weeks of pregnancy and lambs a ewe, the same for all its days",
+    (
+        TOGETHER,
+        "AFRC 1993",
+    ): "what the lambs inside lay down that day, by their birth weight, at an efficiency of 0.13",
+    (
+        TOGETHER,
+        "NRC 1985",
+    ): "a row for weeks of pregnancy and lambs a ewe, the same for all its days",
     (TOGETHER, "CSIRO 2007"): "what the lambs inside lay down that day, by their birth weight, at "
     "an efficiency of 0.13",
     ("for milk and weight change", "AFRC 1993"): "the energy in the milk she gives",
-    ("for milk and weight change", "NRC 1985"): "a row for one lamb or for twins, whatever the milk",
+    (
+        "for milk and weight change",
+        "NRC 1985",
+    ): "a row for one lamb or for twins, whatever the milk",
     ("for milk and weight change", "CSIRO 2007"): "the energy in the milk she gives",
     ("safety margin", "AFRC 1993"): "it carries a safety margin and the others none",
     ("calcium", "AFRC 1993"): "losses that rise with dry matter eaten, 68 % absorbed",
@@ -178,9 +186,7 @@ def _why(need: str, high: Needs, low: Needs, parts: tuple[tuple[str, float], ...
         return _why_of_lime(need, high, low)
     larger = high.me_mj_per_day - low.me_mj_per_day
     causes = [
-        name
-        for name, amount in parts
-        if amount * larger > 0 and (name, high.standard) in BECAUSE
+        name for name, amount in parts if amount * larger > 0 and (name, high.standard) in BECAUSE
     ]
     if not causes:
         return ""
@@ -205,9 +211,7 @@ def _why_of_lime(need: str, high: Needs, low: Needs) -> str:
             return "a content of the dry matter, tabulated after NRC (2007)"
         return NRC_ROW if by_content else BECAUSE[need, standard]
 
-    return "; ".join(
-        f"{in_words_standard(n.standard)}: {words(n.standard)}" for n in (high, low)
-    )
+    return "; ".join(f"{in_words_standard(n.standard)}: {words(n.standard)}" for n in (high, low))
 
 
 def in_one_line(error: InputError) -> str:

@@ -206,9 +206,7 @@ class Nrc(Standard):
         if "memory" in self._marks:
             notes.append("The rows used for this class are remembered, not read in print.")
         if self.state is not None and b.lambs is None:
-            notes.append(
-                "Its rows go by lambs a ewe, and nobody has said how many: one is taken."
-            )
+            notes.append("Its rows go by lambs a ewe, and nobody has said how many: one is taken.")
         if b.milk_kg_per_day:
             notes.append(
                 "Its energy is that of the row for one lamb or for twins, whatever the milk; only "
