@@ -22,10 +22,12 @@ from ration.standards import afrc1993
 from ration.standards.intake import appetite_row, substitution_share
 
 if TYPE_CHECKING:
+    from ration.animals import Batch
     from ration.farm import Offer
 
 ROW = "hay to appetite"
 _LEAST_KG_DM = 0.05
+_MOST_SHARE_OF_WEIGHT = 0.06  # of any dry matter in a day; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,9 @@ def ways(
 ) -> tuple[tuple[InTheRack, MixModel], ...]:
     """The model once for each hay that may stand in the rack.
 
+    The row of each is x_hay + s x trough feed + sum of x_f A_hay / A_f = A_hay, A the appetite for
+    each forage alone, s the substitution of this hay.
+
     Parameters
     ----------
     model : MixModel
@@ -72,7 +77,7 @@ def ways(
     Raises
     ------
     InputError
-        There is no hay on offer.
+        There is no hay on offer, or they would clear more of it than a sheep can hold.
     """
     batch = model.needs.batch
     hays = [j for j, o in enumerate(offers) if o.feed.group == "hay" and model.col_hi[j] > 0]
@@ -88,21 +93,45 @@ def ways(
     is_forage = np.array([o.feed.is_forage for o in offers])
     is_trough = np.array([o.feed.is_concentrate for o in offers])
     own = not isinstance(to_appetite, bool)
-    appetite = np.array([_alone(model, j, batch.weight_kg) for j in range(len(offers))])
+    by_line = np.array([_alone(model, j, batch.weight_kg) for j in range(len(offers))])
     found = []
     for j in hays:
-        if own:
-            appetite[j] = to_appetite * offers[j].feed["dm_g_per_kg_fresh"] / 1000
+        appetite = by_line
+        if own:  # sheep that clear more of one forage than the line says clear more of all
+            eaten = to_appetite * offers[j].feed["dm_g_per_kg_fresh"] / 1000
+            _refuse_absurd(eaten, offers[j].name, batch)
+            appetite = by_line * (eaten / by_line[j])
         swaps = substitution_share(float(np.clip(model.me[j], 3.0, 15.0)))
         try:
             coefficients, total = appetite_row(appetite, swaps, is_forage, is_trough, j)
         except OutOfRange as error:
             raise error.at(batch.name) from None
         rack = InTheRack(offers[j].id, offers[j].name, total, swaps, own)
-        found.append(
-            (rack, _with_row(model, Row(ROW, coefficients, total, total), hays, j, bounds))
-        )
+        way = _with_row(model, Row(ROW, coefficients, total, total), hays, j, bounds)
+        if offers[j].stock_t_fresh is None and offers[j].most_kg_fresh_per_head_day is None:
+            way = _let_out(way, j, total)
+        found.append((rack, way))
     return tuple(found)
+
+
+def _refuse_absurd(kg_dm: float, hay: str, batch: Batch) -> None:
+    most = _MOST_SHARE_OF_WEIGHT * batch.weight_kg
+    if not 0 < kg_dm <= most:
+        raise OutOfRange(
+            Problem(
+                batch.name,
+                f"hay to appetite: {kg_dm:.2f} kg of dry matter of {hay} a head a day",
+                f"up to {most:.2f} kg, {_MOST_SHARE_OF_WEIGHT:.0%} of live weight, is believable",
+                'Write what one of them clears in a day, or "yes"',
+            )
+        )
+
+
+def _let_out(model: MixModel, feed: int, kg_dm: float) -> MixModel:
+    """The band of dry matter that capped a hay gives way to its appetite; a stock does not."""
+    col_hi = model.col_hi.copy()
+    col_hi[feed] = max(col_hi[feed], kg_dm)
+    return replace(model, col_hi=col_hi)
 
 
 def _alone(model: MixModel, feed: int, weight_kg: float) -> float:
@@ -116,10 +145,8 @@ def _with_row(
 ) -> MixModel:
     col_lo, col_hi = model.col_lo.copy(), model.col_hi.copy()
     for j in hays:
-        if j != kept:
-            col_hi[j] = min(
-                col_lo[j], col_hi[j]
-            )  # what the user wants given of another hay is still given
+        if j != kept:  # what the user wants given of another hay is still given
+            col_hi[j] = min(col_lo[j], col_hi[j])
     rows = [
         replace(
             r,

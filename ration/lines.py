@@ -160,10 +160,35 @@ def row_words(row_id: str) -> tuple[str, str, float]:
     return plain.replace("-", " "), "% of DM", 100.0
 
 
+# limits that a feed without a figure is counted in for as much as is allowed
+_AT_THE_LIMIT = {"copper_mg_per_kg_dm_most": "cu_mg_per_kg_dm"}
+
+
+def unknown_in(offers: Sequence[Offer], x: Array) -> frozenset[str]:
+    """Rows that a feed in the mix has no figure for, and is counted at the limit in."""
+    return frozenset(
+        row
+        for row, nutrient in _AT_THE_LIMIT.items()
+        if any(kg > 0 and o.feed.get(nutrient) is None for o, kg in zip(offers, x, strict=True))
+    )
+
+
 def nutrient_lines(
-    model: MixModel, x: Array, tangent: solve.Solution, bounds: limits.Bounds
+    model: MixModel,
+    x: Array,
+    tangent: solve.Solution,
+    bounds: limits.Bounds,
+    unknown: frozenset[str] = frozenset(),
 ) -> tuple[NutrientLine, ...]:
-    """One line a need or limit: supply, least, most, and what one more unit would cost."""
+    """One line a need or limit: supply, least, most, and what one more unit would cost.
+
+    Parameters
+    ----------
+    model, x, tangent, bounds
+        The mix and how it was found.
+    unknown : frozenset of str
+        Rows whose supply is only a most, for want of a figure (`unknown_in`).
+    """
     found = tangent.row_price
     row_price = np.zeros(len(MOVING) + len(model.rows)) if found is None else found
     price = dict(zip(MOVING, row_price[:4], strict=True))
@@ -205,6 +230,8 @@ def nutrient_lines(
     ]
     for i, row in enumerate(model.rows):
         words, unit, factor = row_words(row.id)
+        if row.id in unknown:
+            words += ", unknown taken at its limit"
         cost = float(row_price[4 + i])
         activity = float(row.coefficients @ x)
         scale = float(np.abs(row.coefficients) @ x) + 1e-3

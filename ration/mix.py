@@ -19,7 +19,15 @@ from ration import appetite, choices, conflict, grazing, limits, search, solve, 
 from ration import needs as standards
 from ration.animals import Batch
 from ration.errors import BalanceError, InputError, NotProved, Problem
-from ration.lines import FeedLine, NutrientLine, feed_lines, nutrient_lines, portion, portions
+from ration.lines import (
+    FeedLine,
+    NutrientLine,
+    feed_lines,
+    nutrient_lines,
+    portion,
+    portions,
+    unknown_in,
+)
 from ration.model import MixModel
 from ration.model import Problem as LinearProblem
 from ration.needs import Array
@@ -153,9 +161,7 @@ def mix(
 class Ask(Protocol):
     """The cheapest ration of a batch, over the whole winter or over some days of it."""
 
-    def __call__(
-        self, batch: Batch, start: date | None = None, end: date | None = None
-    ) -> Ration:
+    def __call__(self, batch: Batch, start: date | None = None, end: date | None = None) -> Ration:
         """The ration; cold and grazing are those of the days."""
 
 
@@ -300,7 +306,7 @@ def for_batch(
         needs=need.at(assessment.md_mj_per_kg_dm, dmi_kg_per_day=assessment.dm_kg_per_day),
         assessment=assessment,
         feeds=feed_lines(offers, model, x, priced, batch, days, stock),
-        nutrients=nutrient_lines(model, x, tangent, bounds),
+        nutrients=nutrient_lines(model, x, tangent, bounds, unknown_in(offers, x)),
         cost_gbp_per_head_day=cost,
         proved_gap_share=found.gap_share,
         linear_programmes=found.linear_programmes,

@@ -29,7 +29,7 @@ Key = str | int
 Keys = tuple[Key, ...]
 
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-_NOT_TEXT = re.compile(
+NOT_TEXT = re.compile(
     r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
 )
 _YES_NO = {"true": True, "yes": True, "false": False, "no": False}
@@ -38,6 +38,29 @@ _YES_NO = {"true": True, "yes": True, "false": False, "no": False}
 def tidy(name: object) -> str:
     """A name as it is compared: small letters, and "_" and "-" read as spaces."""
     return " ".join(str(name).lower().replace("_", " ").replace("-", " ").split())
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Where a value stands in a text, in characters from its start (a byte-order mark apart).
+
+    Attributes
+    ----------
+    start, end : int
+        First character and the one after the last; of a block of text up to where the next
+        thing starts, of an indented group up to the end of its last value.
+    kind : str
+        plain, quoted, text (a "|" or ">" block), empty, flow (in brackets) or block (indented).
+    is_list : bool
+    in_flow : bool
+        It stands inside brackets.
+    """
+
+    start: int
+    end: int
+    kind: str
+    is_list: bool = False
+    in_flow: bool = False
 
 
 @dataclass
@@ -56,6 +79,10 @@ class Sheet:
         Each name as the user wrote it.
     problems : list of Problem
         Faults found so far.
+    spans : dict
+        Where each value stands in the text.
+    name_spans : dict
+        Where each name stands in the text: first character and the one after the last.
     """
 
     name: str
@@ -63,6 +90,8 @@ class Sheet:
     lines: dict[Keys, int] = field(default_factory=dict)
     written: dict[Keys, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    spans: dict[Keys, Span] = field(default_factory=dict)
+    name_spans: dict[Keys, tuple[int, int]] = field(default_factory=dict)
 
     def line(self, keys: Keys) -> int | None:
         """Line of a name, or of the nearest one above it that is in the file."""
@@ -126,8 +155,7 @@ class Sheet:
             return ()
         found = []
         for name in names:
-            bad = "\0" in name or "\\" in name or ":" in name or Path(name).is_absolute()
-            if bad or ".." in Path(name).parts:
+            if not is_beside(name):
                 self.fault(
                     keys,
                     f"read {shown(name)}: this file must lie beside the farm file "
@@ -149,6 +177,12 @@ class Sheet:
         self.problems += problems
         if len(self.problems) >= MOST_PROBLEMS:
             raise FileError(*self.problems)
+
+
+def is_beside(name: str) -> bool:
+    """Whether a file of this name lies in the farm file's folder or in one below it."""
+    bad = "\0" in name or "\\" in name or ":" in name or Path(name).is_absolute()
+    return not bad and ".." not in Path(name).parts
 
 
 def _exists(path: Path) -> bool:
@@ -223,7 +257,7 @@ def parse(text: str, name: str) -> Sheet:
     text = text.removeprefix("\ufeff")
     if len(text) > LARGEST_BYTES:
         raise FileError(Problem(name, "the text is too large", "at most 200 kB"))
-    odd = _NOT_TEXT.search(text)
+    odd = NOT_TEXT.search(text)
     if odd:
         line = text.count("\n", 0, odd.start()) + 1
         fault = f"there is a character that does not belong in text ({ord(odd.group()):#x})"
@@ -242,6 +276,8 @@ class _Builder:
     def __init__(self, text: str, sheet: Sheet) -> None:
         self.events: Iterator[Any] = yaml.parse(text, Loader=_LOADER)
         self.sheet = sheet
+        self.flow_depth = 0
+        self.ended = 0
 
     def document(self) -> None:
         next(self.events)  # start of the stream
@@ -288,10 +324,34 @@ class _Builder:
                 do="Take it out, or put the text in quotes",
             )
         if isinstance(event, yaml.ScalarEvent):
+            self.note_span(keys, event, event.end_mark.index)
             return _plain(event)
-        if isinstance(event, yaml.SequenceStartEvent):
-            return self.sequence(keys)
-        return self.mapping(keys)
+        self.flow_depth += bool(event.flow_style)
+        is_list = isinstance(event, yaml.SequenceStartEvent)
+        value: object = self.sequence(keys) if is_list else self.mapping(keys)
+        self.flow_depth -= bool(event.flow_style)
+        self.note_span(keys, event, self.ended)
+        return value
+
+    def note_span(self, keys: Keys, event: Any, end: int) -> None:
+        """Keep where a value stands."""
+        start = event.start_mark.index
+        is_list = isinstance(event, yaml.SequenceStartEvent)
+        if not isinstance(event, yaml.ScalarEvent):
+            kind = "flow" if event.flow_style else "block"
+        elif event.style in ("|", ">"):
+            kind = "text"
+        elif event.style:
+            kind = "quoted"
+        else:
+            kind = "plain" if end > start else "empty"
+        self.ended = end
+        self.sheet.spans[keys] = Span(start, end, kind, is_list, self.flow_depth > 0)
+
+    def close(self, event: Any) -> None:
+        """Where a group or a list ends: at its bracket, or with its last value."""
+        if self.flow_depth:
+            self.ended = event.end_mark.index
 
     def sequence(self, keys: Keys) -> list[object]:
         items: list[object] = []
@@ -299,6 +359,7 @@ class _Builder:
             at = (*keys, len(items))
             self.sheet.lines[at] = event.start_mark.line + 1
             items.append(self.value(event, at))
+        self.close(event)
         return items
 
     def mapping(self, keys: Keys) -> dict[str, object]:
@@ -326,7 +387,9 @@ class _Builder:
                 continue
             self.sheet.lines[at] = mark.line + 1
             self.sheet.written[at] = event.value
+            self.sheet.name_spans[at] = (mark.index, event.end_mark.index)
             pairs[name] = self.value(next(self.events), at)
+        self.close(event)
         return pairs
 
 

@@ -22,6 +22,7 @@ from ration.cli.common import (
     console,
     faults_in_words,
     json_option,
+    one_standard_of_farm,
     put_json,
     standard_of_farm,
     standard_option,
@@ -227,12 +228,12 @@ def _a_day(read: Callable[[str, str], float]) -> Callable[[Any, str], float]:
 def _energy_of_dm(text: str) -> float:
     """ME of the diet's dry matter as typed. [MJ/kg DM]"""
     from ration import units
-    from ration.errors import UnitError
+    from ration.errors import InputError
     from ration.farm.words import dry
 
     try:
         return dry(units.energy_mj_per_kg, "energy of the diet")(text).value
-    except UnitError as error:
+    except InputError as error:
         raise error.at("--md") from None
 
 
@@ -389,11 +390,12 @@ def _refuse_unknown_batches(farm: Path, only: tuple[str, ...], known: list[str])
         )
 
 
-def _overlaid(text: tuple[str, ...]) -> dict[str, Path]:
-    """FEED=SHEET options as a mapping."""
+def _overlaid(text: tuple[str, ...]) -> dict[str, list[Path]]:
+    """FEED=SHEET options as a mapping; several sheets of one feed stand together."""
     from ration.errors import InputError, Problem
 
-    out, faults = {}, []
+    out: dict[str, list[Path]] = {}
+    faults = []
     for item in text:
         feed, equals, sheet = item.partition("=")
         if not (feed and equals and sheet):
@@ -405,7 +407,7 @@ def _overlaid(text: tuple[str, ...]) -> dict[str, Path]:
                     "Write for example: --analysis bottom-ings=sheet.csv",
                 )
             )
-        out[feed] = Path(sheet)
+        out.setdefault(feed, []).append(Path(sheet))
     if faults:
         raise InputError(*faults)
     return out
@@ -471,7 +473,7 @@ def mix(
 
 @main.command(context_settings=CONTEXT)
 @click.argument("farm", type=click.Path(path_type=Path))
-@standard_of_farm
+@one_standard_of_farm
 @tables_option
 @json_option
 @faults_in_words

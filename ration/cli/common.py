@@ -154,6 +154,11 @@ standard_of_farm = click.option(
     callback=_or_all,
     help="Published standard instead of the farm file's: AFRC 1993, NRC 1985, CSIRO 2007, all.",
 )
+one_standard_of_farm = click.option(
+    "--standard",
+    default=None,
+    help="Published standard instead of the farm file's: AFRC 1993, NRC 1985 or CSIRO 2007.",
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")
 tables_option = click.option(
     "--tables",

@@ -8,6 +8,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ration.plain_text import joined, sentence
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -17,8 +19,9 @@ if TYPE_CHECKING:
     from ration.jobs import Assessed, Mixed, MixedByEach, Sheets
     from ration.jobs.minerals import FarmMinerals
     from ration.jobs.trials import Trialled
-    from ration.mix import FarmRations
+    from ration.mix import FarmRations, Ration
     from ration.needs import Beside
+    from ration.tables import Tables
 
 FILES = (
     "hafod-wrynach.yaml",
@@ -32,6 +35,7 @@ BOOKED, SUSPECT = "booked-cubes", "haylage"
 PAID_GBP_PER_T = 287.0
 DIET_MJ_PER_KG_DM = 10.0  # about what haylage and cubes make together
 LAST_DAYS = 42  # before lambing
+STEP_G_PER_DAY, MOST_OVER = 10.0, 1.25
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,7 @@ class Worked:
     sent_back : FarmRations
         The same if the booked cubes could be sent back for what they cost.
     without : FarmRations
-        The same without the suspect haylage.
+        The same without the suspect haylage, at a slower gain where no mix will do.
     fed : Assessed
         What the shepherd gives now, by the sheets.
     trialled : Trialled
@@ -101,15 +105,40 @@ def work(folder: Path) -> Worked:
         },
         retuned=retuned,
         sent_back=mix.mix(farm.with_price(BOOKED, PAID_GBP_PER_T), book),
-        without=mix.mix(
-            replace(farm, offers=tuple(o for o in farm.offers if o.id != SUSPECT)),
-            book,
-            with_worth=False,
-        ),
+        without=_without(retuned.result, book, SUSPECT),
         fed=jobs.assess_file(path, sheets=sheets),
         trialled=trials.run_trials(),
         minerals=minerals.minerals_file(path, batches=(WITH_UNKNOWNS,), sheets=sheets),
     )
+
+
+def _without(told: FarmRations, book: Tables, offer_id: str) -> FarmRations:
+    """The cheapest rations without one feed.
+
+    Where no mix will do, the batch is asked to gain less, in tens, until it can be fed for not
+    much more than before.
+    """
+    from ration import mix
+
+    farm = told.farm
+    others = replace(farm, offers=tuple(o for o in farm.offers if o.id != offer_id))
+    ask = mix.asker(others, book)
+    found = []
+    for old in told.rations:
+        ration, batch = ask(old.batch), old.batch
+        while not _will_do(ration, old, batch) and batch.gain_g_per_day >= STEP_G_PER_DAY:
+            batch = replace(batch, gain_g_per_day=batch.gain_g_per_day - STEP_G_PER_DAY)
+            slower = ask(batch)
+            ration = slower if slower.is_found else ration
+        found.append(ration)
+    return mix.FarmRations(others, tuple(found), book.digest)
+
+
+def _will_do(ration: Ration, old: Ration, batch: Batch) -> bool:
+    """Found, and at the gain asked for or at a cost that a slower gain is meant to save."""
+    if not ration.is_found or batch == old.batch or not old.is_found:
+        return ration.is_found
+    return ration.cost_gbp_per_head_day <= MOST_OVER * old.cost_gbp_per_head_day
 
 
 def rising(farm: Farm, batch: Batch) -> list[tuple[date, Batch, Mapping[str, float]]]:
@@ -163,12 +192,12 @@ def show(screen: Console, done: Worked, folder: Path) -> None:
     needs_report.print_beside(screen, done.beside)
     _show_rising(screen, done)
     heading("September: the draft, on book values. It waits for the analysis.")
-    needs_report.print_mix_by_each(screen, done.draft)
+    needs_report.print_mix_by_each(screen, _quiet(done.draft))
     heading("9 and 16 November: the sheets come back.")
     report.say(screen, *sheet_words(done))
     if done.retuned.before is not None:
         report.print_changes(screen, done.retuned.before, done.retuned.result)
-    report.say(screen, *cube_words(done), *without_words(done))
+    report.say(screen, *cube_words(done))
     heading("What they are given now, by the new figures.")
     _show_fed(screen, done)
     heading("What to tell the shepherd on Monday.")
@@ -191,22 +220,22 @@ def _show_rising(screen: Console, done: Worked) -> None:
     names = list(done.rising[0][2])
     report.table(
         screen,
-        f"Energy a head a day as lambing comes nearer, MJ ME, on feed of {DIET_MJ_PER_KG_DM:g} MJ",
+        f"Energy a head a day as lambing nears, MJ ME, on feed of {DIET_MJ_PER_KG_DM:g} MJ/kg",
         ("", "day in lamb", "weight", *(in_words_standard(n) for n in names)),
         [
             (
                 day_words(day),
                 f"{batch.days_pregnant or 0:.0f}",
                 f"{batch.weight_kg:.1f} kg",
-                *(f"{need[n]:.1f}" for n in names),
+                *(f"{need[n]:.1f}" if n in need else "" for n in names),
             )
             for day, batch, need in done.rising
         ],
     )
     report.say(
         screen,
-        "One ration for the whole winter is right in the middle of it only: towards lambing feed by "
-        "the fortnight (ration winter).",
+        "One ration for the whole winter is right in the middle of it only: towards lambing feed "
+        "by the fortnight (ration winter).",
     )
 
 
@@ -216,7 +245,7 @@ def sheet_words(done: Worked) -> list[str]:
 
     said = []
     for name, (made, book_t, sheet_t) in done.sheets.items():
-        said += analysis.words(made)
+        said += [sentence(words) for words in analysis.words(made)]
         if book_t is not None and sheet_t is not None and abs(book_t - sheet_t) > 0.05:
             way = "less" if sheet_t < book_t else "more"
             said.append(
@@ -237,7 +266,6 @@ def _gbp(rations: FarmRations) -> float:
 def cube_words(done: Worked) -> list[str]:
     """Whether the booked cubes are still fed, and what they would have to cost."""
     from ration.explain import worth_words
-    from ration.plain_text import joined, sentence
     from ration.units import money
 
     after = done.retuned.result
@@ -268,45 +296,50 @@ def cube_words(done: Worked) -> list[str]:
 
 
 def without_words(done: Worked) -> list[str]:
-    """What it takes to do without the haylage, should the vet say no to it."""
-    from ration.explain import pence, what_to_feed
-    from ration.units import money
+    """The rations until the vet has answered: none of the haylage."""
+    from ration.explain import pence, why_no_mix
 
-    name = _offer(done.retuned.result.farm, SUSPECT).name
-    more = _gbp(done.without) - _gbp(done.retuned.result)
-    said = [f"Should the vet say no to the {name} (see the cautions):"]
+    said = []
     for old, new in zip(done.retuned.result.rations, done.without.rations, strict=True):
-        if not new.is_found:
-            said.append(f"{new.batch.name}: no mix of the other feeds will do.")
-            continue
-        said.append(
-            f"{new.batch.name}: {_short(what_to_feed(new))} "
-            f"{pence(old.cost_gbp_per_head_day)} a head a day becomes "
-            f"{pence(new.cost_gbp_per_head_day)}."
-        )
-    if all(r.is_found for r in done.without.rations):
-        said.append(
-            f"All together {money(more)} more for the winter, and {_t_used(done.without, 'hay'):.1f}"
-            " t of hay."
-        )
+        if new.is_found:
+            slower = (
+                ""
+                if new.batch == old.batch
+                else f", for {new.batch.gain_g_per_day:.0f} g of gain and not "
+                f"{old.batch.gain_g_per_day:.0f}"
+            )
+            said.append(
+                f"{_given(new)} That costs {pence(new.cost_gbp_per_head_day)} a head a day instead "
+                f"of {pence(old.cost_gbp_per_head_day)}{slower}."
+            )
+        else:
+            said.append(f"{sentence(new.batch.name)}: {' '.join(why_no_mix(new))}")
     return said
 
 
-def _short(words: str) -> str:
-    return words.replace("Give each one, each day: ", "")
+def _given(ration: Ration) -> str:
+    """Mules: 0.29 kg cubes in the trough; 1.70 kg haylage in the rack."""
+    from ration.explain import what_to_feed
+
+    words = what_to_feed(ration).replace("Give each one, each day: ", "")
+    return f"{sentence(ration.batch.name)}: {words}"
+
+
+def _quiet(done: MixedByEach) -> MixedByEach:
+    """The rations without their cautions: those of the final ration come at the end."""
+    return replace(done, by={name: replace(m, cautions=()) for name, m in done.by.items()})
 
 
 def _show_fed(screen: Console, done: Worked) -> None:
     from ration import explain
     from ration.explain import kilos
     from ration.faces import report
-    from ration.plain_text import joined
 
     for told in done.fed.told:
         given = joined(
             [f"{kilos(p.kg_fresh_offered_per_head_day)} {p.name}" for p in told.portions]
         )
-        report.say(screen, f"{told.batch.name}, {given}: {explain.what_to_expect(told)}")
+        report.say(screen, f"{sentence(told.batch.name)}, {given}: {explain.what_to_expect(told)}")
     for c in done.fed.cautions:
         if c.level != "note":
             report.say(
@@ -317,25 +350,39 @@ def _show_fed(screen: Console, done: Worked) -> None:
 
 
 def monday_words(done: Worked) -> list[str]:
-    """The few sentences the shepherd is told."""
-    from ration.explain import what_to_feed
-    from ration.plain_text import joined
+    """What the shepherd is told."""
+    from ration.explain import why_no_mix
+    from ration.units import money
 
     farm = done.retuned.result.farm
     wrong = [o.name for o in farm.offers if o.made_for]
     said = [f"Stop the {joined(wrong)} today, and send the rest back."] if wrong else []
-    for r in done.retuned.result.rations:
-        words = _short(what_to_feed(r)) if r.is_found else "nothing new yet: no mix will do."
-        said.append(f"{r.batch.name}, each one, each day: {words}")
+    suspect = _offer(farm, SUSPECT)
+    ash, ph = (suspect.feed.get(n) for n in ("ash_g_per_kg_dm", "ph"))
+    signs = [f"ash {ash:.0f} g"] if ash is not None else []
+    signs += [f"pH {ph:.1f}"] if ph is not None else []
+    said.append(
+        f"Hold the {suspect.name} back until the vet has seen its sheet ({joined(signs)}). Until "
+        "then give each one, each day:"
+    )
+    said += [f"- {words}" for words in without_words(done)]
+    if all(r.is_found for r in done.without.rations):
+        more = _gbp(done.without) - _gbp(done.retuned.result)
+        said.append(
+            f"All winter long that would cost {money(abs(more))} {'more' if more > 0 else 'less'} "
+            f"and take {_t_used(done.without, 'hay'):.1f} t of hay."
+        )
+    said.append(f"If the vet lets you feed the {suspect.name}, give each one, each day:")
+    said += [
+        f"- {_given(r)}" if r.is_found else f"- {sentence(r.batch.name)}: {' '.join(why_no_mix(r))}"
+        for r in done.retuned.result.rations
+    ]
     rules = farm.winter
     said.append(
         f"Bring the trough feed in over {rules.step_up_days} days, never up by more than "
         f"{rules.most_step_kg * 1000:.0f} g from one day to the next, half of it morning and half "
-        "evening. Change from hay to haylage over 7 days."
-    )
-    said.append(
-        "Throw out any haylage that is mouldy, wet or from a bale with a hole, and what is left in "
-        "the rack after a day. Hold all of it back until the vet has seen the sheet."
+        f"evening. Go from hay to {suspect.name} over 7 days, and throw out any that is mouldy or "
+        "from a bale with a hole."
     )
     return said
 
@@ -373,14 +420,22 @@ def worked_json(done: Worked) -> dict[str, Any]:
         ],
         "draft": as_json.mix_by_each_json(done.draft),
         "sheets": [
-            {"feed": name, "stock_by_book_t_dm": book_t, "stock_by_sheet_t_dm": sheet_t}
-            for name, (_, book_t, sheet_t) in done.sheets.items()
+            {
+                "feed": name,
+                "stock_by_book_t_dm": book_t,
+                "stock_by_sheet_t_dm": sheet_t,
+                "measured": {
+                    nutrient: {"value": f.value, "standard_error": f.spread}
+                    for nutrient, f in made.feed.figures.items()
+                    if f.mark == "lab"
+                },
+            }
+            for name, (made, book_t, sheet_t) in done.sheets.items()
         ],
         "analysis": as_json.mix_json(done.retuned),
         "words": [
             *sheet_words(done),
             *cube_words(done),
-            *without_words(done),
             *monday_words(done),
         ],
         "fed": as_json.assess_json(done.fed),

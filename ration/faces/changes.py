@@ -92,6 +92,9 @@ def what_changed(before: Ration, after: Ration) -> list[str]:
         f"{pence(after.cost_gbp_per_head_day, 2)} a head a day, {money(abs(winter))} {way} over "
         "the winter."
     ]
+    if abs(winter) < 0.005:
+        cost = pence(after.cost_gbp_per_head_day, 2)
+        out = [f"{after.batch.name}: still {cost} a head a day."]
     if still := as_before(before, after):
         out.append(still)
     if moves:
@@ -104,7 +107,8 @@ def what_changed(before: Ration, after: Ration) -> list[str]:
         b = line.worth_gbp_per_t_fresh
         changed = _composition_changed(before, after, line.id)
         if changed and a is not None and b is not None and math.isfinite(a) and math.isfinite(b):
-            out.append(f"{line.name} is worth {money(b)}/t to this batch (was {money(a)}).")
+            worth = f"{line.name} is worth {money(b)}/t to this batch (was {money(a)})."
+            out.append(sentence(worth))
     tight_a = {n.name for n in before.nutrients if n.binding}
     tight_b = {n.name for n in after.nutrients if n.binding}
     if tight_b - tight_a:

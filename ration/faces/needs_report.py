@@ -36,6 +36,13 @@ HOW_KNOWN = {
     "memory": "from memory, unverified",
     "practice": "common practice, editable",
 }
+MARKS = {
+    "print": "read in print",
+    "restated": "in later works that name the book",
+    "derived": "worked from the book's figures",
+    "memory": "remembered and unverified",
+    "practice": "common practice",
+}
 LEAST_SHOWN = 5e-3  # a part, in its unit, that rounds to nothing
 LEAST_FED_KG = 5e-5
 
@@ -173,13 +180,21 @@ def print_beside(console: Console, told: Beside) -> None:
     for difference in told.differences:
         say(console, difference_words(difference))
     _say_what_is_not_there(console, told)
+    noted: dict[str, list[str]] = {}
     for name, n in told.needs.items():
         for note in n.notes:
-            say(console, f"{in_words_standard(name)}: {note}")
+            noted.setdefault(note, []).append(in_words_standard(name))
+    say(console, *(f"{joined(by)}: {note}" for note, by in noted.items()))
     for n in told.needs.values():
         keys = _in_order([[k for f in n.figures for k in f.source.split(", ") if k]])
         say(console, f"Method: {n.method} Sources: {', '.join(keys)}.", style="dim")
-    say(console, WHERE_SOURCES_ARE, style="dim")
+    say(console, _marks_words(told), WHERE_SOURCES_ARE, style="dim")
+
+
+def _marks_words(told: Beside) -> str:
+    """What the marks in the table mean, those that are there."""
+    there = {f.mark for n in told.needs.values() for f in n.figures}
+    return f"Known by: {'; '.join(f'{m}, {MARKS[m]}' for m in MARKS if m in there)}."
 
 
 def _say_what_is_not_there(console: Console, told: Beside) -> None:
@@ -274,7 +289,9 @@ def print_mix_by_each(console: Console, done: MixedByEach) -> None:
     names = list(done.by)
     say(console, f"{done.farm.name}: the cheapest safe mix by each standard", style="bold")
     for name, error in done.refused.items():
-        reasons = "; ".join(f"{p.where}: {p.read}; {p.allowed}" for p in error.problems)
+        reasons = "; ".join(
+            ": ".join(part for part in (p.where, p.read, p.allowed) if part) for p in error.problems
+        )
         say(console, f"{in_words_standard(name)} makes no ration here: {reasons}.")
     for k in range(len(done.by[names[0]].result.rations)):
         console.rule(style="dim")

@@ -271,7 +271,7 @@ def print_cautions(console: Console, found: Sequence[Caution]) -> None:
         source = f" [{c.source}]" if c.source else ""
         say(
             console,
-            f"{LEVEL_WORDS[c.level]}, {c.title.lower()}: {c.words}{source}",
+            f"{LEVEL_WORDS[c.level]}, {c.title[:1].lower()}{c.title[1:]}: {c.words}{source}",
             style="bold" if c.level == "stop" else None,
         )
     say(console, cautions.STANDING, style="bold")

@@ -251,7 +251,8 @@ class FeedBase(Entry):
         None, alias="most of dry matter"
     )
     given_apart: Annotated[
-        float | None, reads(between(units.mass_kg, "given apart", 0.0, 5.0, "kg"))
+        float | None,
+        reads(between(per("day", units.mass_kg, "given apart"), "given apart", 0.0, 5.0, "kg")),
     ] = Field(None, alias="given apart")
     made_for: Annotated[str, reads(words.made_for)] = Field("", alias="made for")
     signs: Annotated[tuple[str, ...], reads(words.signs)] = ()

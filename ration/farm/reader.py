@@ -250,7 +250,9 @@ class _Reader:
         """One checked batch; weight and gain from the target when one is set."""
         sheet, top = self.sheet, self.top
         if (entry.gain is None) == (entry.target is None):
-            which = "both gain and target are" if entry.gain else "neither gain nor target is"
+            which = (
+                "neither gain nor target is" if entry.gain is None else "both gain and target are"
+            )
             sheet.fault(
                 keys,
                 f"{which} said",
@@ -269,7 +271,7 @@ class _Reader:
         if entry.feed_for_mid_winter is not None:
             mid_winter = entry.feed_for_mid_winter
         at_fault, lambing = self.lambing(entry, keys)
-        if at_fault:
+        if at_fault or self.breeding_at_fault(entry, keys):
             return None
         least, most = animals.weights_kg(entry.sheep_class or top.sheep_class or "ewe-lamb")
         if not least <= entry.weight <= most:
@@ -356,6 +358,29 @@ class _Reader:
         )
         return True, None
 
+    def breeding_at_fault(self, entry: Any, keys: Keys) -> bool:
+        """Refuse lambs nobody is to bear or suckle, and a male in lamb; True when at fault."""
+        said = next((n for n in ("tupped", "lambing") if getattr(entry, n) is not None), None)
+        class_sex, _ = animals.CLASSES[entry.sheep_class or self.top.sheep_class or "ewe-lamb"]
+        before = len(self.sheet.problems)
+        is_meant = entry.tupped is not None or entry.litter is not None
+        if said is not None and is_meant and (entry.sex or class_sex) != "female":
+            self.sheet.fault((*keys, said), "a male is said to be in lamb", "only ewes are")
+        if said is not None and entry.milk:
+            self.sheet.fault(
+                (*keys, "milk"), f"both milk and {said} are said", "in milk or in lamb, not both"
+            )
+        for name, is_fed_for in (("litter", said), ("lambs", said or entry.milk)):
+            if getattr(entry, name) is not None and not is_fed_for:
+                also = " nor milk" if name == "lambs" else ""
+                self.sheet.fault(
+                    (*keys, name),
+                    f"{name} is said and neither tupped nor lambing{also}",
+                    "without the day nothing is fed for the lambs",
+                    'Add for example "tupped: 12 November 2026"',
+                )
+        return len(self.sheet.problems) > before
+
     @staticmethod
     def key_of(problem: Problem, entry: Any) -> str:
         """The name in the file that a batch's fault belongs to."""
@@ -363,6 +388,8 @@ class _Reader:
             return "gain" if entry.gain is not None else "target"
         if problem.read.startswith("live weight"):
             return "weight" if entry.target is None else "target"
+        if problem.read.startswith("a male"):
+            return "milk"
         return "head" if problem.read.endswith("head") else problem.read.split(" ", 1)[0]
 
     # ------------------------------------------------------------ what is fed, what is assumed

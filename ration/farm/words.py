@@ -96,10 +96,14 @@ def assume(value: object) -> tuple[str, ...]:
 
 
 def appetite(value: object) -> bool | float:
-    """Hay to appetite: yes, no, or what they clear of it in a day. [kg fresh]"""
+    """Hay to appetite: yes, no, or what one clears of it alone in a day. [kg fresh]"""
     if isinstance(value, bool):
         return value
-    return units.mass_kg(units.plain(value, "hay to appetite"), "hay to appetite")
+    what = "hay to appetite"
+    words = units.plain(value, what)
+    if not words[0].isdigit():
+        raise _no(words, f"{what} is yes, no or what they clear", do='Write yes, no or "0.8 kg"')
+    return between(per("day", units.mass_kg, what), what, 0.1, 6.0, "kg a head a day")(words)
 
 
 def files(value: object) -> tuple[str, ...]:

@@ -125,7 +125,10 @@ def of(
     if faults:
         raise OutOfRange(*faults)
     found = REGISTRY[name](batch, margin, maintenance, recycled_n_share)
-    found.covered()
+    try:
+        found.covered()
+    except OutOfRange as error:
+        raise error.at(batch.name) from None
     return found
 
 
@@ -156,7 +159,7 @@ def side_by_side(
     """
     found: dict[str, Needs] = {}
     refused: dict[str, str] = {}
-    faults: list[Problem] = []
+    faults: dict[Problem, str] = {}
     for name in REGISTRY:
         try:
             found[name] = of(
@@ -168,9 +171,11 @@ def side_by_side(
             ).at(md_mj_per_kg_dm, dmi_kg_per_day=dmi_kg_per_day)
         except InputError as error:
             refused[name] = beside.in_one_line(error)
-            faults += error.at(name).problems
+            for problem in error.problems:  # what all refuse alike is told once
+                faults.setdefault(problem, name)
     if not found:
-        raise OutOfRange(*faults)
+        alone = len(faults) == 1
+        raise OutOfRange(*(p if alone or p.where else p.at(n) for p, n in faults.items()))
     return beside.compared(batch, found, refused)
 
 

@@ -208,8 +208,8 @@ class Standard(ABC):
             )
         if self.breeding_content() is not None:
             notes.append(
-                "Its own calcium and phosphorus for lambs inside and for milk are not on file: "
-                "contents of the diet tabulated after NRC (2007) stand in."
+                "Calcium and phosphorus for lambs inside and for milk are not on file as it has "
+                "them: contents of the diet tabulated after NRC (2007) stand in."
             )
         return notes
 

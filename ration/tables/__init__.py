@@ -18,7 +18,7 @@ from types import MappingProxyType
 
 from ration.errors import FileError, InputError, Problem, TableError
 from ration.feeds import Feed, FeedTable, Figure
-from ration.tables import minerals
+from ration.tables import book, minerals
 from ration.tables.csvfile import Field, Grid, Row, Schema, cut, plain, read_rows, read_text, rows
 from ration.tables.minerals import MineralLevel
 from ration.tables.records import (
@@ -302,10 +302,10 @@ def _overlay_schema(known: Mapping[str, Schema], grid: Grid, nutrients: Sequence
     return Schema(grid.file, (shared, *others, *text, *wide), ("feed_id",))
 
 
-def _lay_file(build: _Build, file: str, text: str) -> None:
+def _lay_file(build: _Build, file: str, text: str, word: str) -> None:
     """A user's long or wide file over the tables."""
     nutrients = [k for (k,) in build.data["nutrients"]]
-    grid = cut(file, text)
+    grid = cut(file, text, word)
     found = rows(grid, _overlay_schema(build.schemas, grid, nutrients))
     is_long = "nutrient" in grid.header
     for row in found:
@@ -323,7 +323,7 @@ def _lay_file(build: _Build, file: str, text: str) -> None:
         }
         if own or old is None:
             cells = {**(old.cells if old else {"feed_id": feed}), **own}
-            build.data["feeds"][(feed,)] = Row(row.file, row.line, cells)
+            build.data["feeds"][(feed,)] = Row(row.file, row.line, cells, row.word)
             build.touched.add(feed)
     if is_long:
         build.problems.extend(_unit_faults(found, build))
@@ -443,9 +443,13 @@ def _built(folder: Path, overlays: Sequence[Path]) -> tuple[_Build, str, str]:
         try:
             if os.path.isdir(path):
                 texts.extend(_lay_folder(build, path, own=True))
+            elif book.is_book(path):
+                sheet, text = book.read_book(path)
+                texts.append(text)
+                _lay_file(build, sheet, text, "row")
             else:
                 texts.append(read_text(path))
-                _lay_file(build, plain(path.name), texts[-1])
+                _lay_file(build, plain(path.name), texts[-1], "line")
         except InputError as e:
             build.problems.extend(e.problems)
     return build, _digest(texts), version
@@ -459,8 +463,8 @@ def load(folder: Path | None = None, overlays: Sequence[Path] = ()) -> Tables:
     folder : Path, optional
         Folder of the tables; the shipped one when not given.
     overlays : sequence of Path
-        Each a folder (any of the shipped files, edited) or a CSV file: long, as `analyses.csv`,
-        or wide, one row a feed and one column a nutrient. A figure takes the place of the earlier
+        Each a folder (any of the shipped files, edited), a CSV file or a workbook (.xlsx): long,
+        as `analyses.csv`, or wide, one row a feed and one column a nutrient. A figure takes the place of the earlier
         one of the same feed and nutrient. A figure without a mark is marked "user" with the file
         as its source; so is a book figure whose value was changed and its mark left.
 

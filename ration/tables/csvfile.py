@@ -117,16 +117,20 @@ class Schema:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: the file and line it stands on and its cells by column; an empty cell is None."""
+    """One row: the file and line it stands on and its cells by column; an empty cell is None.
+
+    `word` is what the file calls a line: "row" on the sheet of a workbook.
+    """
 
     file: str
     line: int
     cells: Mapping[str, Cell]
+    word: str = "line"
 
     @property
     def place(self) -> str:
         """File and line, for messages and for the origin of a figure."""
-        return f"{self.file} line {self.line}"
+        return f"{self.file} {self.word} {self.line}"
 
     def text(self, column: str) -> str:
         """The cell as text; "" when empty or when there is no such column."""
@@ -147,6 +151,7 @@ class Grid:
     header: tuple[str, ...]
     lines: tuple[tuple[int, tuple[str, ...]], ...]
     decimal_comma: bool
+    word: str = "line"
 
 
 def shown(text: str, most: int = 40) -> str:
@@ -228,7 +233,7 @@ def _delimiter(file: str, first: str) -> str:
     return ","
 
 
-def cut(file: str, text: str) -> Grid:
+def cut(file: str, text: str, word: str = "line") -> Grid:
     """A text cut into heading and rows; rows without any filled cell are left out.
 
     Parameters
@@ -237,6 +242,8 @@ def cut(file: str, text: str) -> Grid:
         Name for messages.
     text : str
         As `read_text` gives it.
+    word : str
+        What a line is called in messages: "row" for the sheet of a workbook.
 
     Raises
     ------
@@ -261,16 +268,16 @@ def cut(file: str, text: str) -> Grid:
             if not any(cells):
                 continue
             if not header:
-                header = _header(file, line, cells, faults)
+                header = _header(f"{file} {word} {line}", cells, faults)
             elif len(cells) < len(header) or any(cells[len(header) :]):
-                faults.append(_wrong_length(file, line, cells, header))
+                faults.append(_wrong_length(f"{file} {word} {line}", cells, header))
             elif cells[: len(header)] == header:
                 faults.append(
                     Problem(
-                        f"{file} line {line}",
+                        f"{file} {word} {line}",
                         "the headings stand here again",
                         "one row of headings, at the top",
-                        "Delete this line",
+                        f"Delete this {word}",
                     )
                 )
             else:
@@ -279,19 +286,19 @@ def cut(file: str, text: str) -> Grid:
         why = (
             "a cell is far too long" if "limit" in str(e) else "a quotation mark is open or astray"
         )
-        faults.append(Problem(f"{file} line {ended + 1}", why, "", 'Look for a stray " from there'))
+        faults.append(Problem(f"{file} {word} {ended + 1}", why, "", 'Look for a stray " from there'))
     if faults:
         raise FileError(*faults)
     comma = delimiter == ";" and any(_COMMA_NUMBER.fullmatch(c) for _, r in lines for c in r)
-    return Grid(file, header, tuple(lines), comma)
+    return Grid(file, header, tuple(lines), comma, word)
 
 
-def _header(file: str, line: int, cells: tuple[str, ...], faults: list[Problem]) -> tuple[str, ...]:
+def _header(place: str, cells: tuple[str, ...], faults: list[Problem]) -> tuple[str, ...]:
     """Headings without empty ends; unnamed and repeated ones are faults."""
     while cells and not cells[-1]:
         cells = cells[:-1]
     for i, name in enumerate(cells):
-        where = f"{file} line {line}, column {i + 1}"
+        where = f"{place}, column {i + 1}"
         if not name:
             faults.append(Problem(where, "the column has no heading", "", "Name it or delete it"))
         elif name in cells[:i]:
@@ -306,15 +313,13 @@ def _header(file: str, line: int, cells: tuple[str, ...], faults: list[Problem])
     return cells
 
 
-def _wrong_length(file: str, line: int, cells: tuple[str, ...], header: tuple[str, ...]) -> Problem:
+def _wrong_length(place: str, cells: tuple[str, ...], header: tuple[str, ...]) -> Problem:
     """A row with too few or too many cells."""
     more = len(cells) > len(header)
     do = "See if a cell is missing or the line was cut"
     if more:
         do = "Put a text that holds a comma in quotation marks; write 3.1, not 3,1"
-    return Problem(
-        f"{file} line {line}", f"{len(cells)} cells", f"{len(header)} are wanted, one a heading", do
-    )
+    return Problem(place, f"{len(cells)} cells", f"{len(header)} are wanted, one a heading", do)
 
 
 def read_rows(path: Path, schema: Schema) -> list[Row]:
@@ -347,10 +352,10 @@ def rows(grid: Grid, schema: Schema) -> list[Row]:
             try:
                 row[field.name] = cell(cells[i], field, grid.decimal_comma)
             except _Fault as e:
-                where = f"{grid.file} line {line}, column {field.name}"
+                where = f"{grid.file} {grid.word} {line}, column {field.name}"
                 faults.append(Problem(where, e.read, e.allowed, e.do))
                 row[field.name] = None
-        found.append(Row(grid.file, line, row))
+        found.append(Row(grid.file, line, row, grid.word))
     if not any(p.where == grid.file for p in faults):
         faults.extend(_key_faults(found, schema))
     if faults:
@@ -370,7 +375,7 @@ def _heading_faults(grid: Grid, schema: Schema) -> Iterator[Problem]:
         if name not in names:
             near = get_close_matches(name, names, n=3, cutoff=0.6)
             yield Problem(
-                f"{grid.file} line 1",
+                f"{grid.file} {grid.word} 1",
                 f"column {shown(name)} is not known",
                 f"nearest: {', '.join(near)}" if near else "allowed: " + ", ".join(names[:12]),
                 "Rename or delete it",
@@ -392,9 +397,9 @@ def _key_faults(found: Sequence[Row], schema: Schema) -> Iterator[Problem]:
                 words = ", ".join(f"{k} {row.text(k)}" for k in key if row.text(k))
                 yield Problem(
                     row.place,
-                    f"{words} stands on line {seen[value]} too",
+                    f"{words} stands on {row.word} {seen[value]} too",
                     "each only once",
-                    "Delete one of the two lines",
+                    f"Delete one of the two {row.word}s",
                 )
             else:
                 seen[value] = row.line

@@ -19,8 +19,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ration import choices, grazing, limits, search, solve
+from ration import animals, choices, grazing, limits, search, solve
 from ration import needs as standards
+from ration.errors import OutOfRange, Problem
 from ration.farm import Farm, Offer
 from ration.needs import Array
 from ration.quotes.records import Supply
@@ -29,6 +30,7 @@ from ration.winter import calendar
 from ration.winter.coarse import Coarse, loads_in, settled_of
 from ration.winter.fine import Fine, in_fine, refine, used_loads, within_blocks
 from ration.winter.joint import Settled
+from ration.winter.records import Period
 from ration.winter.season import Season, unit_of
 from ration.winter.work import Answer, Work, watch_of
 
@@ -57,6 +59,7 @@ def season_of(
     periods = calendar.periods(farm.start, farm.end, farm.winter.period_days)
     spans = [(b, p.start, p.end) for b in farm.batches for p in periods]
     kept = grazing.grown(farm, kept, spans)
+    _refuse_heavy(farm, periods)
     models = {}
     for b, batch in enumerate(farm.batches):
         own = farm.batch_limits.get(batch.name, farm.limits)
@@ -74,6 +77,25 @@ def season_of(
         farm.batches,
         models,
     )
+
+
+def _refuse_heavy(farm: Farm, periods: Sequence[Period]) -> None:
+    """Refuse batches whose line of weights leaves what the standards cover."""
+    faults = []
+    for batch in farm.batches:
+        lightest, heaviest = animals.weights_kg(batch.sheep_class)
+        end = farm.line_kg(batch, periods[-1].end)
+        if not lightest <= min(farm.start_kg(batch), end) <= end <= heaviest:
+            faults.append(
+                Problem(
+                    batch.name,
+                    f"the line of weights runs to {end:.1f} kg",
+                    f"the growth equations cover {lightest:g} to {heaviest:g} kg",
+                    "Ask for less gain, or end the winter sooner",
+                )
+            )
+    if faults:
+        raise OutOfRange(*faults)
 
 
 def first_prices(season: Season) -> Array:

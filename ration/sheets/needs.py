@@ -1,0 +1,143 @@
+"""Needs by every standard on paper, the rations they make, and what an analysis changed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ration import jobs
+from ration import needs as standards
+from ration.faces import as_json, needs_report, report
+from ration.sheets.heard import Block, Said, grid, heard, parts
+from ration.sheets.html import Foot, Picture, sheet
+
+if TYPE_CHECKING:
+    from ration.jobs import Mixed, MixedByEach, Sheets
+    from ration.needs import Beside
+
+
+@dataclass(frozen=True)
+class NeedsBeside:
+    """Needs and rations of a farm by every standard, and before and after an analysis.
+
+    Attributes
+    ----------
+    mixed : Mixed
+        By the farm's own standard; with what was before where sheets were laid on.
+    by_each : MixedByEach
+    needs : mapping of str to Beside
+        By name of the batch, on a diet of the quality of its own ration.
+    """
+
+    mixed: Mixed
+    by_each: MixedByEach
+    needs: dict[str, Beside]
+
+
+def needs_beside(
+    path: Path,
+    *,
+    batches: Sequence[str] = (),
+    sheets: Sheets | None = None,
+    overlays: Sequence[Path] = (),
+) -> NeedsBeside:
+    """What the needs sheet of a farm file shows.
+
+    Parameters
+    ----------
+    path, batches, sheets, overlays
+        As in `ration.jobs.mix_file`.
+
+    Raises
+    ------
+    InputError
+        The files cannot be used, or no standard covers these sheep.
+    """
+    mixed = jobs.mix_file(path, batches=batches, sheets=sheets, overlays=overlays)
+    by_each = jobs.mix_by_each(path, batches=batches, sheets=sheets, overlays=overlays)
+    found = {}
+    for r in mixed.result.rations:
+        if r.assessment is None:
+            continue
+        farm = mixed.result.farm
+        found[r.batch.name] = standards.side_by_side(
+            r.assessment.batch,
+            r.assessment.md_mj_per_kg_dm,
+            margin=farm.own_margin,
+            maintenance=farm.maintenance,
+            recycled_n_share=farm.recycled_n_share,
+        )
+    return NeedsBeside(mixed, by_each, found)
+
+
+def needs_beside_json(done: NeedsBeside) -> dict[str, Any]:
+    """The needs sheet as a dictionary."""
+    return {
+        "mix": as_json.mix_json(done.mixed),
+        "by_each": as_json.mix_by_each_json(done.by_each),
+        "needs": {name: as_json.beside_json(told) for name, told in done.needs.items()},
+    }
+
+
+def needs_sheet(done: NeedsBeside, at_foot: Foot, pictures: Sequence[Picture] = ()) -> str:
+    """Needs by every standard, a batch at a time; the analysis first where there is one.
+
+    Parameters
+    ----------
+    done : NeedsBeside
+    at_foot : Foot
+    pictures : sequence of Picture
+    """
+    farm = done.mixed.result.farm
+    by_each = parts(heard(lambda c: needs_report.print_mix_by_each(c, done.by_each)))
+    sections: list[tuple[Block, ...]] = [
+        (*heard(lambda c: report.print_heading(c, farm)), *_changes(done))
+    ]
+    method: list[Said] = []
+    # the first part is the heading of all, the last what is common to all
+    for name, rations in zip(
+        [r.batch.name for r in done.mixed.result.rations], by_each[1:-1], strict=True
+    ):
+        told = _needs(done.needs[name]) if name in done.needs else ()
+        method += [b for b in told if isinstance(b, Said) and b.style == "dim" and b not in method]
+        sections.append(
+            (
+                rations[0],
+                *(b for b in told[1:] if not (isinstance(b, Said) and b.style == "dim")),
+                *rations[1:],
+            )
+        )
+    sections.append((*by_each[0][1:], *by_each[-1], *method))
+    return sheet(
+        "plain.html",
+        f"Needs by each standard, {farm.name}",
+        at_foot,
+        body="dense",
+        kind="Needs by each standard",
+        farm=farm.name,
+        parts=sections,
+        new_page=(),
+        pictures=pictures,
+    )
+
+
+def _needs(told: Beside) -> tuple[Block, ...]:
+    return heard(lambda c: needs_report.print_beside(c, told))
+
+
+def _changes(done: NeedsBeside) -> tuple[Block, ...]:
+    """Before and after the analysis: the words, then the rations side by side."""
+    before, after = done.mixed.before, done.mixed.result
+    if before is None:
+        return ()
+    out = list(heard(lambda c: report.print_changes(c, before, after)))
+    for old, new in zip(before.rations, after.rations, strict=True):
+        if not (old.is_found and new.is_found):
+            continue
+        for when, ration in (("before", old), ("after", new)):
+            told = heard(lambda c, r=ration: report.print_ration(c, r))  # type: ignore[misc]
+            out.append(Said(f"{new.batch.name}, {when} the analysis", "bold"))
+            out.append(grid(told, "What to give").columns(0, 1, 3, 4, 5))
+    return tuple(out)
