@@ -324,7 +324,7 @@ class _Builder:
                 do="Take it out, or put the text in quotes",
             )
         if isinstance(event, yaml.ScalarEvent):
-            self.note_span(keys, event, event.end_mark.index)
+            self.note_span(keys, event, _ends(event))
             return _plain(event)
         self.flow_depth += bool(event.flow_style)
         is_list = isinstance(event, yaml.SequenceStartEvent)
@@ -351,7 +351,7 @@ class _Builder:
     def close(self, event: Any) -> None:
         """Where a group or a list ends: at its bracket, or with its last value."""
         if self.flow_depth:
-            self.ended = event.end_mark.index
+            self.ended = _ends(event)
 
     def sequence(self, keys: Keys) -> list[object]:
         items: list[object] = []
@@ -387,10 +387,14 @@ class _Builder:
                 continue
             self.sheet.lines[at] = mark.line + 1
             self.sheet.written[at] = event.value
-            self.sheet.name_spans[at] = (mark.index, event.end_mark.index)
+            self.sheet.name_spans[at] = (mark.index, _ends(event))
             pairs[name] = self.value(next(self.events), at)
         self.close(event)
         return pairs
+
+
+def _ends(event: Any) -> int:
+    return int(event.end_mark.index)
 
 
 def _plain(event: Any) -> object:

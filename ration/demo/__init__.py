@@ -88,13 +88,24 @@ def _quernhope(
 ) -> None:
     """From the stack in August to a late spring."""
     from ration import weighing
-    from ration.faces import as_json, card_report, report, weigh_report, winter_json, winter_report
+    from ration.faces import (
+        as_json,
+        card_report,
+        report,
+        weigh_report,
+        winter_json,
+        winter_report,
+        wintering_json,
+        wintering_report,
+    )
     from ration.jobs import mix_file
     from ration.jobs import weigh as weigh_jobs
     from ration.jobs import winter as winter_jobs
+    from ration.jobs import wintering as wintering_jobs
 
     farm, sheet, prices = write(folder)
     stack = winter_jobs.stack_file(farm)
+    ways = wintering_jobs.wintering_file(farm)
     planned = winter_jobs.winter_file(farm, what_ifs=WHAT_IFS)
     november = mix_file(farm, sheets={ANALYSED: sheet})
     january = weighing.weighing(date(2027, 1, 14), 40, 37.1, 3.0)
@@ -103,6 +114,7 @@ def _quernhope(
         put_json(
             {
                 "stack": winter_json.stack_json(stack),
+                "wintering": wintering_json.wintering_json(ways),
                 "winter": winter_json.winter_json(planned),
                 "analysis": as_json.mix_json(november),
                 "weighing": winter_json.weigh_json(weighed),
@@ -117,6 +129,9 @@ def _quernhope(
     report.say(screen, f"Written: {farm}, {sheet} and {prices}. Open the farm file and change it.")
     heading("August: the hay is counted.")
     winter_report.print_stack(screen, stack)
+    heading("September: away, hill, in-bye or the shed?")
+    report.say(screen, *wintering_report.in_words(ways, has_table=False))
+    report.say(screen, "They stay in the shed this year: the keep ends in February.")
     heading("October: the quotes are in.")
     winter_report.print_order(screen, replace(planned, what_ifs=()))
     heading("28 October: the first feeding card.")
@@ -134,6 +149,7 @@ def _quernhope(
         "",
         "Now try:",
         f"  ration mix {farm}",
+        f"  ration wintering {farm}",
         f"  ration winter {farm}",
         f'  ration card {farm} --on "1 February 2027"',
         f'  ration weigh {farm} --on "14 January 2027" --mean 37.1kg --sd 3.0kg --number 40',

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from pydantic import BaseModel
+
 from ration.errors import FileError, InputError, Problem
 from ration.farm import keys as farm_keys
 from ration.farm.write import hands, quoting
@@ -18,6 +20,16 @@ from ration.farm.write.settle import TOUCHES_MORE, Changed, Wanted, settled
 from ration.farm.write.spots import Leaf, changed_at
 from ration.plain_text import shown
 from ration.strict_yaml import Key, Keys, tidy
+
+
+_MODELS: dict[Keys | Key, type[BaseModel]] = {
+    (): farm_keys.FarmEntry,
+    ("winter",): farm_keys.WinterEntry,
+    ("steps",): farm_keys.StepsEntry,
+    ("limits",): farm_keys.LimitsEntry,
+    "batches": farm_keys.BatchEntry,
+    "feeds": farm_keys.FeedEntry,
+}
 
 
 def set_value(text: str, keys: Sequence[Key], value_text: Value, note: str = "") -> Changed:
@@ -45,8 +57,9 @@ def set_value(text: str, keys: Sequence[Key], value_text: Value, note: str = "")
 
     Examples
     --------
-    >>> set_value("feeds:\\n  oats: {price: 178 /t}  # his\\n", ("feeds", "oats", "price"), "9 /t").words
-    'oats price 178 /t to 9 /t'
+    >>> made = set_value("oats: {price: 178 /t}  # his", ("oats", "price"), "9 /t")
+    >>> made.text, made.words
+    ('oats: {price: 9 /t}    # his', 'oats price 178 /t to 9 /t')
     """
     leaf = Leaf(text)
     at = _named(leaf, keys)
@@ -263,14 +276,8 @@ def _added(
 
 def _follows(group: Keys, name: str, inside: list[Key]) -> Key | None:
     """The name in a group that a new one goes behind; None in an empty group."""
-    model = {
-        (): farm_keys.FarmEntry,
-        ("winter",): farm_keys.WinterEntry,
-        ("steps",): farm_keys.StepsEntry,
-        ("limits",): farm_keys.LimitsEntry,
-    }.get(group)
-    if len(group) == 2:
-        model = {"batches": farm_keys.BatchEntry, "feeds": farm_keys.FeedEntry}.get(str(group[0]))
+    kind = group[0] if len(group) == 2 and group[0] in ("batches", "feeds") else group
+    model = _MODELS.get(kind)
     order = [tidy(known) for known in farm_keys.names_in(model)] if model else []
     before = order[: order.index(tidy(name))] if tidy(name) in order else []
     found = [known for known in inside if known in before]

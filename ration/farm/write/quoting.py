@@ -22,7 +22,7 @@ LONGEST_NAME = 200
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?")
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 _LOADERS = {yaml.SafeLoader, getattr(yaml, "CSafeLoader", yaml.SafeLoader)}
-_RESOLVER = yaml.resolver.Resolver()
+_RESOLVER: Any = yaml.resolver.Resolver()
 
 
 def written(value: Value, *, in_flow: bool = False, is_yes_no: bool = False) -> str:
@@ -87,7 +87,9 @@ def read_back(text: str) -> Any:
     sheet = strict_yaml.parse(f"x: {text}\n", "the value")
     if sheet.problems:
         raise InputError(*sheet.problems)
-    return sheet.data["x"] if isinstance(sheet.data, dict) and len(sheet.data) == 1 else sheet
+    if not isinstance(sheet.data, dict) or list(sheet.data) != ["x"]:
+        raise FileError(Problem("", f"read {shown(text)}: this is more than one value"))
+    return sheet.data["x"]
 
 
 def remark(words: str) -> str:
@@ -133,7 +135,7 @@ def _is_plain(text: str, in_flow: bool) -> bool:
         "map", "x", text, "y", "z", "end",
     ]:  # fmt: skip
         return False
-    return read_back(text) == text
+    return bool(read_back(text) == text)
 
 
 def _events(trial: str) -> list[str] | None:

@@ -109,18 +109,15 @@ def _told(old: Leaf, new: Leaf, wanted: Wanted) -> Changed:
     was, now = wanted.old, wanted.new
     before = old.said(was) if was is not None else ""
     after = new.said(now) if now is not None else ""
-    if now is not None:
-        line = new.line_of(new.start(now))
-    else:
-        line = old.line_of(old.start(was or ()))
+    leaf, at = (new, now) if now is not None else (old, was or ())
     return Changed(
         new.mark + new.text,
-        line,
+        leaf.line_of(leaf.start(at)),
         before,
         after,
         old.line(was) if was is not None else "",
         new.line(now) if now is not None else "",
-        now or was or (),
+        at,
         _words(old, new, wanted, _cut(before), _cut(after)),
     )
 
