@@ -209,6 +209,8 @@ def batch(
         faults.append(Problem(name, "both in lamb and in milk", "it is one of the two"))
     if (milk_kg_per_day or days_pregnant is not None) and (sex or class_sex) != "female":
         faults.append(Problem(name, "a male is said to be in lamb or in milk", "only ewes are"))
+    elif sheep_class in GROWN and (sex or class_sex) != "female":
+        faults.append(Problem(name, f"sex {sex} of a {sheep_class}", "ewes are female"))
     if faults:
         raise OutOfRange(*faults)
     return Batch(

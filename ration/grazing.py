@@ -19,14 +19,23 @@ if TYPE_CHECKING:
     from ration.farm import Farm, Offer
 
 
-def kg_fresh_per_head_day(
-    farm: Farm, grass: Offer, batch: Batch, start: date, end: date
-) -> float:
+def kg_fresh_per_head_day(farm: Farm, grass: Offer, batch: Batch, start: date, end: date) -> float:
     """Grass a head eats a day, the mean from `start` to before `end`; none in the shed. [kg]"""
     if farm.outdoors is None or batch.housing == "shed":
         return 0.0
     mj = outdoors.grazing_me_mj_per_day(farm.outdoors, start, end)
     return mj / grass.feed["me_mj_per_kg_dm"] / (grass.feed["dm_g_per_kg_fresh"] / 1000)
+
+
+def at_hand(
+    farm: Farm, offers: Sequence[Offer], batch: Batch, start: date, end: date
+) -> tuple[Offer, ...]:
+    """The offers as `laid` has them, without grass where the days give a batch none."""
+    return tuple(
+        o
+        for o in laid(farm, offers, batch, start, end)
+        if not o.is_grazed or o.most_kg_fresh_per_head_day
+    )
 
 
 def laid(

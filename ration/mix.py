@@ -187,7 +187,7 @@ def asker(farm: Farm, tables: Tables, *, with_worth: bool = False) -> Ask:
         days = (start or farm.start, end or farm.end)
         return for_batch(
             batch,
-            grazing.laid(farm, offers, batch, *days),
+            grazing.at_hand(farm, offers, batch, *days),
             tables,
             days=farm.days,
             needs=standards.of_farm(farm, batch, *days),

@@ -15,6 +15,7 @@ from ration.cli.common import (
     put_json,
     tables_option,
 )
+from ration.cli.xlsx import check_xlsx, put_xlsx, xlsx_option
 
 
 @click.command(context_settings=CONTEXT)
@@ -29,6 +30,7 @@ from ration.cli.common import (
     help="Try this mineral, of the farm or the table of feeds; else each one on offer.",
 )
 @tables_option
+@xlsx_option
 @json_option
 @faults_in_words
 def minerals(
@@ -37,6 +39,8 @@ def minerals(
     fed: bool,
     supplement: str,
     overlays: tuple[Path, ...],
+    xlsx: Path | None,
+    over: bool,
     as_json: bool,
 ) -> None:
     """Minerals and vitamins of the ration: what is short, too much, or not known.
@@ -48,10 +52,12 @@ def minerals(
     Examples:
       ration minerals quernhope.yaml --batch small
       ration minerals quernhope.yaml --fed --with salt
+      ration minerals quernhope.yaml --xlsx minerals.xlsx
     """
     from ration.faces import minerals_json, minerals_report
     from ration.jobs import minerals as mineral_jobs
 
+    check_xlsx(xlsx, over)
     done = mineral_jobs.minerals_file(
         farm, batches=batches, fed=fed, supplement=supplement, overlays=overlays
     )
@@ -59,6 +65,13 @@ def minerals(
         put_json(minerals_json.minerals_json(done))
     else:
         minerals_report.print_minerals(console(), done)
+
+    def book() -> bytes:
+        from ration.workbooks.minerals import minerals_book
+
+        return minerals_book(done)
+
+    put_xlsx(xlsx, over, book)
     if not done.is_found:
         sys.exit(3)
 

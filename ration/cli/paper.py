@@ -65,7 +65,9 @@ class Made:
 @click.command(context_settings=CONTEXT)
 @click.argument("kind", type=click.Choice(KINDS))
 @click.argument("farm", type=file_type)
-@click.option("--out", default=None, type=file_type, help="FILE.html or FILE.pdf; else beside FARM.")
+@click.option(
+    "--out", default=None, type=file_type, help="FILE.html or FILE.pdf; else beside FARM."
+)
 @click.option("--over", is_flag=True, help="Write over a file of that name that differs.")
 @click.option("--on", default=None, metavar="DATE", help="A day the card is for; day of the order.")
 @click.option("--batch", "batches", multiple=True, help="Only this batch; may be given again.")
@@ -142,7 +144,9 @@ def _refuse_idle(kind: str, **given: Any) -> None:
     """An option that a sheet has no use for is a mistake, not a wish."""
     for option, kinds in USES.items():
         if given[option.removeprefix("--")] and kind not in kinds:
-            raise click.UsageError(f"{option} means nothing to {kind}; it is for {', '.join(kinds)}")
+            raise click.UsageError(
+                f"{option} means nothing to {kind}; it is for {', '.join(kinds)}"
+            )
 
 
 def _today() -> date:
@@ -151,7 +155,7 @@ def _today() -> date:
     return datetime.now().astimezone().date()
 
 
-def _laid(text: tuple[str, ...]) -> dict[str, Path]:
+def _laid(text: tuple[str, ...]) -> Sheets:
     from ration.cli import _overlaid
 
     return _overlaid(text)

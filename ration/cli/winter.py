@@ -17,16 +17,19 @@ from ration.cli.common import (
     faults_in_words,
     json_option,
     put_json,
+    tables_of,
     tables_option,
     typed_day,
     watched,
 )
+from ration.cli.xlsx import check_xlsx, put_xlsx, xlsx_option
 
 if TYPE_CHECKING:
     from datetime import date
 
     from rich.console import Console
 
+    from ration.jobs.quotes import Compared, LandedOnly
     from ration.jobs.winter import Wintered
     from ration.weighing import Weighing
 
@@ -122,6 +125,7 @@ def whole_winter(command: F) -> F:
     for option in (
         faults_in_words,
         json_option,
+        xlsx_option,
         tables_option,
         click.option(
             "--what-if",
@@ -142,17 +146,22 @@ def whole_winter(command: F) -> F:
 def _whole_winter(
     put: Callable[[Console, Wintered], None],
     as_data: Callable[[Wintered], dict[str, Any]],
+    as_book: Callable[[Wintered], bytes],
     *,
     on: str | None,
     as_json: bool,
+    xlsx: Path | None,
+    over: bool,
     **asked: Any,
 ) -> None:
     """Plan the winter and put it on the screen, or its data on standard output."""
+    check_xlsx(xlsx, over)
     done = _planned(on=day_of(on, "--on"), **asked)
     if as_json:
         put_json(as_data(done))
     else:
         put(console(), done)
+    put_xlsx(xlsx, over, lambda: as_book(done))
     if not done.plan.is_found:
         sys.exit(3)
 
@@ -169,10 +178,16 @@ def winter(**asked: Any) -> None:
       ration winter quernhope.yaml
       ration winter quernhope.yaml --quotes merchants.xlsx --on "14 September 2026"
       ration winter quernhope.yaml --what-if "long winter" --what-if "all bought feed +30 %"
+      ration winter quernhope.yaml --xlsx winter.xlsx
     """
     from ration.faces import winter_json, winter_report
 
-    _whole_winter(winter_report.print_winter, winter_json.winter_json, **asked)
+    def book(done: Wintered) -> bytes:
+        from ration.workbooks.winter import winter_book
+
+        return winter_book(done)
+
+    _whole_winter(winter_report.print_winter, winter_json.winter_json, book, **asked)
 
 
 @click.command(context_settings=CONTEXT)
@@ -186,7 +201,12 @@ def order(**asked: Any) -> None:
     """
     from ration.faces import winter_json, winter_report
 
-    _whole_winter(winter_report.print_order, winter_json.order_json, **asked)
+    def book(done: Wintered) -> bytes:
+        from ration.workbooks.winter import order_book
+
+        return order_book(done)
+
+    _whole_winter(winter_report.print_order, winter_json.order_json, book, **asked)
 
 
 @click.command(context_settings=CONTEXT)
@@ -367,6 +387,7 @@ def _later(text: str | None) -> date | int | None:
 @click.option("--tonnes", default=None, help='Without a farm: so much of each, "34 t".')
 @click.option("--drops", default=None, type=int, help="Without a farm: deliveries it comes in.")
 @tables_option
+@xlsx_option
 @json_option
 @faults_in_words
 def quotes(
@@ -375,6 +396,8 @@ def quotes(
     tonnes: str | None,
     drops: int | None,
     overlays: tuple[Path, ...],
+    xlsx: Path | None,
+    over: bool,
     as_json: bool,
 ) -> None:
     """Compare merchants' quotes: for the batches of a farm, or by landed cost alone.
@@ -386,10 +409,12 @@ def quotes(
     Examples:
       ration quotes quernhope.yaml merchants.xlsx
       ration quotes merchants.xlsx --tonnes 34 --drops 5
+      ration quotes quernhope.yaml merchants.xlsx --xlsx compared.xlsx
     """
     from ration.faces import landed_report, quotes_report, winter_json
     from ration.jobs import quotes as quote_jobs
 
+    check_xlsx(xlsx, over)
     day = day_of(on, "--on")
     if files[0].suffix.lower() in (".yaml", ".yml"):
         if tonnes is not None or drops is not None:
@@ -401,6 +426,7 @@ def quotes(
             quotes_report.print_quotes(
                 console(), found.ranked, found.tied, on=found.on, sheets=found.sheets
             )
+        put_xlsx(xlsx, over, lambda: _compared_book(found, overlays))
         return
     alone = quote_jobs.landed_files(
         files, tonnes=_tonnes(tonnes), drops=1 if drops is None else drops, on=day,
@@ -410,6 +436,19 @@ def quotes(
         put_json(winter_json.landed_json(alone))
     else:
         landed_report.print_landed(console(), alone)
+    put_xlsx(xlsx, over, lambda: _landed_book(alone, overlays))
+
+
+def _compared_book(found: Compared, overlays: tuple[Path, ...]) -> bytes:
+    from ration.workbooks.quotes import quotes_book
+
+    return quotes_book(found, tables_of((*overlays, *found.farm.tables)))
+
+
+def _landed_book(found: LandedOnly, overlays: tuple[Path, ...]) -> bytes:
+    from ration.workbooks.quotes import landed_book
+
+    return landed_book(found, tables_of(overlays))
 
 
 def _tonnes(text: str | None) -> float | None:

@@ -10,7 +10,7 @@ from ration import cautions, explain
 from ration.assess import Assessment
 from ration.explain import kilos, pence
 from ration.faces import changes
-from ration.lines import NutrientLine
+from ration.lines import FeedLine, NutrientLine
 from ration.mix import FarmRations, Ration
 from ration.plain_text import joined
 from ration.units import money
@@ -104,8 +104,13 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
             if f.id not in grazed
         ]
         + [
-            ("grass they find", "", kilos(f.kg_fresh_per_head_day), kilos(f.kg_dm_per_head_day))
-            + ("", "", "")
+            (
+                "grass they find",
+                "",
+                kilos(f.kg_fresh_per_head_day),
+                kilos(f.kg_dm_per_head_day),
+                *("", "", ""),
+            )
             for f in used
             if f.id in grazed
         ]
@@ -166,11 +171,19 @@ def print_worth(console: Console, rations: Sequence[Ration]) -> None:
             (
                 f.name,
                 f"{money(f.price_gbp_per_t_fresh)}" + (" at home" if f.is_home else ""),
-                *(explain.worth_words(lines[b][f.id], short=True) for b in lines),
+                *(_worth(r, lines[r.batch.name][f.id]) for r in found),
             )
             for f in order
         ],
     )
+
+
+def _worth(ration: Ration, line: FeedLine) -> str:
+    """What a feed is worth to one batch; hays other than the one in the rack have no worth."""
+    groups = {o.id: o.feed.group for o in ration.offers}
+    if ration.rack is not None and ration.rack.offer_id != line.id and groups[line.id] == "hay":
+        return "not in the rack"
+    return explain.worth_words(line, short=True)
 
 
 def print_short(console: Console, ration: Ration) -> None:

@@ -62,9 +62,11 @@ def print_wintering(console: Console, done: Compared) -> None:
 # ---------------------------------------------------------------- the first words
 
 
-def in_words(done: Compared) -> list[str]:
+def in_words(done: Compared, *, has_table: bool = True) -> list[str]:
     """What each way costs beside the others, until when the cheapest is so, and the keep."""
-    said = [*_away_words(done), _best_words(done), _basis_words(done)]
+    said = [*_away_words(done), _best_words(done)]
+    if has_table:
+        said.append(_basis_words(done))
     if done.welfare is not None:
         said.append(note_words(done.welfare))
     return [*said, *_keep_words(done)]

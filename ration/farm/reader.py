@@ -348,6 +348,14 @@ class _Reader:
         if day is None or self.start is None:
             return False, None
         days = (day - self.start).days
+        if 0 < days <= 400 and entry.litter is not None and self.days and days < self.days:
+            self.sheet.fault(
+                (*keys, name),
+                f"lambing, about {units.in_words_day(day)}, falls before the end of the winter",
+                "a batch fed for its lambs inside is fed up to lambing",
+                "End the winter by then, and make a farm file with milk for the weeks after it",
+            )
+            return True, None
         if 0 < days <= 400:
             return False, days
         self.sheet.fault(

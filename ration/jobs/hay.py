@@ -188,9 +188,7 @@ def hay_curve(
         now=own.value,
         points=tuple(ladder),
         turns=tuple(
-            turn
-            for low, high in pairwise(ladder)
-            for turn in _turns(low, high, at, halvings)
+            turn for low, high in pairwise(ladder) for turn in _turns(low, high, at, halvings)
         ),
         names=MappingProxyType({o.id: o.name for o in here.offers}),
     )

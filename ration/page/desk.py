@@ -10,9 +10,7 @@ from __future__ import annotations
 import re
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
-from hashlib import sha256
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Lock, RLock
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -20,12 +18,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from ration import farm as farms
 from ration import strict_yaml, tables
 from ration.errors import InputError, Problem
-from ration.plain_text import plain
+from ration.farm import write
+from ration.farm.write import Changed, ChangedSince, History, digest_of
+from ration.plain_text import joined, plain
 from ration.strict_yaml import Keys, Sheet
 
 if TYPE_CHECKING:
     from ration.farm import Farm
-    from ration.farm.write import Changed
     from ration.tables import Tables
 
 T = TypeVar("T")
@@ -33,11 +32,6 @@ MOST_KEPT = 200
 MOST_DRAFTS = 100
 MOST_VALUE = 200
 _FILE_NAME = re.compile(r"[^,\[\]]+\.[A-Za-z]{2,5}")
-
-
-def digest_of(text: str) -> str:
-    """What a text is known by."""
-    return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -57,8 +51,8 @@ class Draft:
     text, digest : str
     on_disk : str
         Digest of the file when it was last read or saved.
-    undos, redos : int
-        Steps that can be taken back, and put in again.
+    undo_words, redo_words : str or None
+        What can be taken back, and put in again; None when nothing.
     is_moved : bool
         The file on disk was changed by something else since.
     """
@@ -66,8 +60,8 @@ class Draft:
     text: str
     digest: str
     on_disk: str
-    undos: int
-    redos: int
+    undo_words: str | None
+    redo_words: str | None
     is_moved: bool
 
     @property
@@ -112,21 +106,22 @@ class Stale(InputError):
         What the form asked for.
     now : tuple of str
         What stands there now, one for each edit.
+    untouched : tuple of str
+        Names of boxes of the form in which nothing was typed; they are not asked for again.
     """
 
     edits: tuple[Edit, ...] = ()
     now: tuple[str, ...] = ()
+    untouched: tuple[str, ...] = ()
 
 
 def written(sheet: Sheet, keys: Keys) -> str:
     """A value as it stands in a sheet, "" where there is none or where it is no lone value."""
     at: Any = sheet.data
     for key in keys:
-        if isinstance(at, dict) and key in at:
+        try:
             at = at[key]
-        elif isinstance(at, list) and isinstance(key, int) and key < len(at):
-            at = at[key]
-        else:
+        except (KeyError, IndexError, TypeError):
             return ""
     if isinstance(at, bool):
         return "yes" if at else "no"
@@ -175,16 +170,15 @@ class Desk:
         self._books: dict[Hashable, Tables] = {}
         self._drafts: OrderedDict[str, str] = OrderedDict()
         self.last: tuple[str, tuple[Changed, ...]] = ("", ())
-        self._start(strict_yaml.text_of(path))
+        self._start()
 
-    def _start(self, text: str) -> None:
-        from ration.farm.write import History
-
+    def _start(self) -> None:
+        """Take the file as it lies on disk."""
         with self._lock:
-            self._history = History(text)
-            self._on_disk = digest_of(text)
-            self._seen = self._look()
-            self._moved = False
+            seen = _stamp(self.path)
+            text, self._on_disk = write.open_text(self.path)
+            self._history = History.of(text)
+            self._disk_text, self._seen, self._moved = text, seen, False
             self._note(text)
 
     def _note(self, text: str) -> None:
@@ -192,42 +186,36 @@ class Desk:
         while len(self._drafts) > MOST_DRAFTS:
             self._drafts.popitem(last=False)
 
-    def _look(self) -> tuple[int, int]:
-        try:
-            at = self.path.stat()
-        except OSError:
-            return (0, 0)
-        return (at.st_mtime_ns, at.st_size)
-
     # ------------------------------------------------------------ the draft
 
     @property
     def draft(self) -> Draft:
         """The draft as it stands; a file changed elsewhere is read again when nothing is lost."""
         with self._lock:
-            if self._look() != self._seen:
-                self._looked_again()
-            text = self._history.text
+            if _stamp(self.path) != self._seen:
+                self._look_again()
+            past = self._history
             return Draft(
-                text,
-                digest_of(text),
+                past.text,
+                digest_of(past.text),
                 self._on_disk,
-                self._history.undos,
-                self._history.redos,
+                past.undo_words if past.can_undo else None,
+                past.redo_words if past.can_redo else None,
                 self._moved,
             )
 
-    def _looked_again(self) -> None:
+    def _look_again(self) -> None:
         """The file on disk was touched: take it over, or remember that it moved."""
+        seen = _stamp(self.path)
         try:
-            text = strict_yaml.text_of(self.path)
+            _, digest = write.open_text(self.path)
         except InputError:
             self._moved = True
             return
-        if digest_of(text) == self._on_disk:
-            self._seen, self._moved = self._look(), False
+        if digest == self._on_disk:
+            self._seen, self._moved = seen, False
         elif digest_of(self._history.text) == self._on_disk:
-            self._start(text)
+            self._start()
         else:
             self._moved = True
 
@@ -241,7 +229,9 @@ class Desk:
         """Name of the file."""
         return self.path.name
 
-    def lay(self, edits: Sequence[Edit], text: str | None = None) -> tuple[str, tuple[Changed, ...]]:
+    def lay(
+        self, edits: Sequence[Edit], text: str | None = None
+    ) -> tuple[str, tuple[Changed, ...]]:
         """The text with some values changed, and the lines that changed; the desk stays as it is.
 
         Raises
@@ -249,24 +239,18 @@ class Desk:
         InputError
             A value that cannot stand in the file.
         """
-        from ration.farm import write
-
         now = self.draft.text if text is None else text
         done: list[Changed] = []
         for edit in edits:
             sheet = strict_yaml.parse(now, self.name)
             edit = checked(edit, sheet.where(edit.keys))
-            is_there = edit.keys in sheet.lines
-            if edit.value is None and not is_there:
-                continue
-            if edit.value is None:
-                changed = write.remove_value(now, edit.keys)
-            elif is_there:
-                changed = write.set_value(now, edit.keys, edit.value)
+            if edit.value is not None:
+                done.append(write.put_value(now, edit.keys, edit.value))
+            elif edit.keys in sheet.lines:
+                done.append(write.remove_value(now, edit.keys))
             else:
-                changed = write.add_value(now, edit.keys, edit.value)
-            now = changed.text
-            done.append(changed)
+                continue
+            now = done[-1].text
         return now, tuple(done)
 
     def change(self, edits: Sequence[Edit], made_from: str) -> tuple[Changed, ...]:
@@ -292,8 +276,12 @@ class Desk:
             text, done = self.lay(edits, draft.text)
             if text == draft.text:
                 return ()
-            self.read(text)
-            self._history.push(text)
+            sheet = self.read(text).sheet
+            done = tuple(  # a later change may have moved an earlier one down
+                replace(c, line=sheet.lines.get(c.keys, c.line)) if c.line_after else c
+                for c in done
+            )
+            self._history = self._history.push(text, joined([c.words for c in done]))
             self._note(text)
             self.last = (digest_of(text), done)
             return done
@@ -307,7 +295,7 @@ class Desk:
         return fault
 
     def step(self, way: str, made_from: str) -> bool:
-        """Take the last change back ("undo"), or put it in again ("redo"); False when there is none.
+        """Take the last change back ("undo") or put it in again ("redo"); False where none is.
 
         Raises
         ------
@@ -318,12 +306,11 @@ class Desk:
             draft = self.draft
             if made_from != draft.digest:
                 raise self._stale((), draft)
-            if not (draft.undos if way == "undo" else draft.redos):
-                return False
-            text = self._history.undo() if way == "undo" else self._history.redo()
-            self._note(text)
+            past = self._history
+            self._history = past.undo() if way == "undo" else past.redo()
+            self._note(self._history.text)
             self.last = ("", ())
-            return True
+            return past is not self._history and past.at != self._history.at
 
     def save(self, made_from: str) -> None:
         """Put the draft on disk, whole.
@@ -332,17 +319,22 @@ class Desk:
         ------
         Stale
             Another window changed the draft since.
+        ChangedSince
+            The file was changed by something else; the draft is kept.
         InputError
-            The file was changed by something else, or cannot be written; the draft is kept.
+            It cannot be written; the draft is kept.
         """
-        from ration.farm import write
-
         with self._lock:
             draft = self.draft
             if made_from != draft.digest:
                 raise self._stale((), draft)
-            write.save(self.path, draft.text, self._on_disk)
-            self._on_disk, self._seen, self._moved = draft.digest, self._look(), False
+            try:
+                write.save(self.path, draft.text, self._on_disk, text_read=self._disk_text)
+            except ChangedSince:
+                self._moved = True
+                raise
+            self._on_disk, self._disk_text = draft.digest, draft.text
+            self._seen, self._moved = _stamp(self.path), False
 
     def read_again(self) -> None:
         """Put the draft aside and take the file as it is on disk.
@@ -353,7 +345,7 @@ class Desk:
             There is no such file any more, or it is not text.
         """
         with self._lock:
-            self._start(strict_yaml.text_of(self.path))
+            self._start()
             self.last = ("", ())
 
     # ------------------------------------------------------------ what is worked from it
@@ -433,12 +425,6 @@ class Desk:
                 while len(self._answers) > MOST_KEPT:
                     self._answers.popitem(last=False)
             return made
-
-    @contextmanager
-    def held(self) -> Iterator[None]:
-        """Nobody else changes the draft inside."""
-        with self._lock:
-            yield
 
 
 def _stamp(path: Path) -> tuple[int, int]:

@@ -12,12 +12,13 @@ from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from ration.errors import InputError, RationError
+from ration.farm.write import ChangedSince
 from ration.page.desk import Stale
 
 if TYPE_CHECKING:
     from starlette.requests import Request
 
-    from ration.page.desk import Desk, Edit
+    from ration.page.desk import Desk
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -26,7 +27,7 @@ TITLES = {
     403: "That was not done",
     404: "There is no such page",
     405: "That cannot be done here",
-    409: "Changed in another window",
+    409: "Changed by something else",
     413: "Too long",
     415: "Not a form",
     422: "The farm file cannot be used as it is",
@@ -165,18 +166,15 @@ def _refused(request: Request, fault: Exception) -> Response:
 
 def _stale(request: Request, fault: Exception) -> Response:
     """Both values side by side, the user's own still in the form."""
-    edits: tuple[Edit, ...] = fault.edits if isinstance(fault, Stale) else ()
-    now = fault.now if isinstance(fault, Stale) else ()
+    if not isinstance(fault, Stale):  # pragma: no cover - asked for this fault only
+        raise fault
+    left_out = ("token", "made_from", *fault.untouched)
     form = request.scope.get("form") or {}
-    kept = [
-        (k, v)
-        for k, v in form.items()
-        if isinstance(v, str) and k not in ("token", "made_from")
-    ]
+    kept = [(k, v) for k, v in form.items() if isinstance(v, str) and k not in left_out]
     desk = desk_of(request)
     rows = [
         (" > ".join(str(k) for k in e.keys), "(taken out)" if e.value is None else e.value, n)
-        for e, n in zip(edits, now, strict=True)
+        for e, n in zip(fault.edits, fault.now, strict=True)
     ]
     return page(
         request,
@@ -189,8 +187,19 @@ def _stale(request: Request, fault: Exception) -> Response:
     )
 
 
+def _moved(request: Request, fault: Exception) -> Response:
+    """The file on disk is not the one that was read."""
+    words = (
+        "The farm file was changed on disk by something else, so it was not saved. Your changes "
+        "are still here: open them as text and keep a copy, then read the file again."
+    )
+    lines = tuple(str(p) for p in fault.problems) if isinstance(fault, RationError) else ()
+    return problem_page(request, 409, words, lines=lines, is_draft=True)
+
+
 HANDLERS: Mapping[Any, Any] = {
     HTTPException: _said,
     Stale: _stale,
+    ChangedSince: _moved,
     RationError: _refused,
 }

@@ -14,20 +14,22 @@ from ration.units import money
 
 if TYPE_CHECKING:
     from ration.card import Card
+    from ration.lines import FeedLine
     from ration.mix import Ration
 
 GIVE = ("Feed", "put out, each", "eaten", "as dry matter", "for all, a day", "cost, each", "winter")
-BRING = ("Need or limit", "brings", "at least", "at most", "")
+BRING = ("Need or limit", "brings", "at least", "at most", "how near")
 
 
 @dataclass(frozen=True)
 class MealLine:
-    """One feed at one meal: how much, of what, where, and the weight where it is not said."""
+    """One feed at one meal: how much, of what, how often besides, where, and its weight."""
 
     much: str
     feed: str
-    place: str
     more: str
+    place: str
+    weight: str
 
 
 def give(ration: Ration) -> list[tuple[str, ...]]:
@@ -35,7 +37,7 @@ def give(ration: Ration) -> list[tuple[str, ...]]:
     head = ration.batch.head
     offers = {o.id: o for o in ration.offers}
     used = sorted((f for f in ration.feeds if f.is_used), key=lambda f: offers[f.id].feed.is_forage)
-    out = []
+    out: list[tuple[str, ...]] = []
     for f in used:
         is_grazed = offers[f.id].is_grazed
         out.append(
@@ -98,11 +100,10 @@ def beside(first: Ration, now: Ration) -> list[tuple[str, ...]]:
     told = [{f.id: f for f in r.feeds if f.is_used} for r in (first, now)]
     names = {f.id: f.name for r in told for f in r.values()}
 
-    def amount(of: dict[str, object], feed: str) -> str:
-        line = of.get(feed)
-        return "none" if line is None else kilos(line.kg_fresh_offered_per_head_day)  # type: ignore[attr-defined]
+    def amount(of: dict[str, FeedLine], feed: str) -> str:
+        return kilos(of[feed].kg_fresh_offered_per_head_day) if feed in of else "none"
 
-    rows = [(name, *(amount(dict(of), i) for of in told)) for i, name in names.items()]
+    rows = [(name, *(amount(of, i) for of in told)) for i, name in names.items()]
     costs = [pence(r.cost_gbp_per_head_day, 2) if r.is_found else "no mix" for r in (first, now)]
     return [*rows, ("cost, a head a day", *costs)]
 
@@ -116,7 +117,6 @@ def meals(card: Card) -> list[tuple[str, list[MealLine]]]:
             meal = card.meals_of(x).get(name)
             if meal is not None:
                 weight = "" if meal.count is None else f"({weight_words(meal.kg)})"
-                more = " ".join(p for p in (meal.more.strip(" ,"), weight) if p)
-                lines.append(MealLine(meal.shown, x.name, x.place, more))
+                lines.append(MealLine(meal.shown, x.name, meal.more, x.place, weight))
         out.append((sentence(name), lines))
     return out

@@ -111,7 +111,8 @@ class Headers:
                 is_picture = headers.get("content-type", "").startswith("image/svg")
                 headers["Content-Security-Policy"] = RULES_OF_A_PICTURE if is_picture else RULES
                 headers["X-Content-Type-Options"] = "nosniff"
-                headers["Referrer-Policy"] = "no-referrer"
+                # with "no-referrer" a browser would not say where a form comes from
+                headers["Referrer-Policy"] = "same-origin"
                 headers["Cross-Origin-Resource-Policy"] = "same-origin"
                 headers["Cross-Origin-Opener-Policy"] = "same-origin"
                 is_ours = scope["path"].startswith("/static/")
@@ -280,9 +281,7 @@ class Posted:
     The form is read here, once, and lies in `scope["form"]`; views need not wait for it.
     """
 
-    def __init__(
-        self, app: ASGIApp, token: str, most_bytes: int, most_form_bytes: int
-    ) -> None:
+    def __init__(self, app: ASGIApp, token: str, most_bytes: int, most_form_bytes: int) -> None:
         self.app, self.token = app, token
         self.most_bytes, self.most_form_bytes = most_bytes, most_form_bytes
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from ration import card, cautions, mix
+from ration import card, cautions, mix, strict_yaml
 from ration.card import Card
 from ration.cautions import Caution
 from ration.errors import InputError
 from ration.mix import FarmRations, Ration
 from ration.page import forms
-from ration.page.desk import Desk, Read
+from ration.page.desk import Desk, Read, Stale
 from ration.page.forms import Field
-from ration.strict_yaml import tidy
+from ration.strict_yaml import Sheet, tidy
 
 FieldsOf = Callable[[Read], tuple[Field, ...]]
 
@@ -93,9 +93,8 @@ def asked(desk: Desk, fields_of: FieldsOf, said: Mapping[str, object]) -> Asked:
         return Asked(fields, base, base, rest, is_old)
 
 
-def _sheet(desk: Desk, text: str, base: Read) -> forms.Sheet:
-    from ration import strict_yaml
-
+def _sheet(desk: Desk, text: str, base: Read) -> Sheet:
+    """Where everything stands in a text that cannot be read as a farm."""
     try:
         return strict_yaml.parse(text, desk.name)
     except InputError:
@@ -115,7 +114,12 @@ def kept(desk: Desk, fields_of: FieldsOf, said: Mapping[str, object]) -> None:
     made_from = str(said.get("made_from", ""))
     text = desk.text_at(made_from)
     first = desk.read(text)
-    desk.change(forms.edits(forms.typed(fields_of(first), said)), made_from)
+    fields = forms.typed(fields_of(first), said)
+    try:
+        desk.change(forms.edits(fields), made_from)
+    except Stale as fault:
+        fault.untouched = tuple(f.name for f in fields if f.value == f.start)
+        raise
 
 
 # ---------------------------------------------------------------- one batch
@@ -171,8 +175,3 @@ def cards_of(desk: Desk, read: Read, ration: Ration) -> tuple[Card, ...]:
         )
 
     return desk.once(read, ("cards", ration.batch.name), work) if ration.is_found else ()
-
-
-def names_of(fields: Sequence[Field]) -> tuple[str, ...]:
-    """The names of some boxes."""
-    return tuple(f.name for f in fields)

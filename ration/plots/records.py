@@ -59,3 +59,8 @@ class Plot:
     def rows(self) -> Rows:
         """Rows of the table."""
         return self.table[1]
+
+
+def usual_height(size: Size) -> float:
+    """Height of a plot with one panel. [grid units]"""
+    return 150 + 0.26 * size.width

@@ -107,10 +107,34 @@ def span_of(values: Sequence[float], *, spare: float = 0.08, least: float = 1.0)
 
 
 def ticks_of(span: Span, most: int) -> list[float]:
-    """Round values on a scale, at most so many and one."""
-    found = MaxNLocator(nbins=max(most, 1), steps=[1, 2, 2.5, 5, 10]).tick_values(*span)
+    """Round values on a scale, about so many."""
+    found = MaxNLocator(nbins=max(most, 1), min_n_ticks=1, steps=[1, 2, 2.5, 5, 10]).tick_values(
+        *span
+    )
     slack = (span[1] - span[0]) * 1e-9
     return [float(v) for v in found if span[0] - slack <= v <= span[1] + slack]
+
+
+def flow(
+    words: Sequence[str], size: Size, before: float, *, apart: float = 14.0
+) -> list[list[tuple[float, int]]]:
+    """Where names with a swatch before them stand, in as many rows as they need.
+
+    Returns
+    -------
+    list of rows
+        Each a list of where a name's swatch begins and which name it is. [grid units]
+    """
+    rows: list[list[tuple[float, int]]] = [[]]
+    across = 4.0
+    for i, name in enumerate(words):
+        wide = before + lettering.width(name, size.text)
+        if rows[-1] and across + wide > size.width - 4:
+            rows.append([])
+            across = 4.0
+        rows[-1].append((across, i))
+        across += wide + apart
+    return rows
 
 
 def months_of(start: date, end: date, most: int) -> list[tuple[date, str]]:
@@ -191,7 +215,7 @@ class Panel:
         """Marks of a series, filled or open."""
         face = _PAPER if is_open else colour(index)
         drawn = {"marker": mark(index), "markersize": 9.0, "markerfacecolor": face, **looks}
-        self.line(x, y, linestyle="none", color=colour(index), markeredgewidth=1.8, **drawn)
+        self.line(x, y, linestyle="none", color=colour(index), **{"markeredgewidth": 1.8, **drawn})
 
     def bar(self, x: Span, y: Span, index: int) -> None:
         """A bar in the colour and hatch of a series."""
@@ -227,19 +251,30 @@ class Panel:
         drawn = {"color": _INK, "linewidth": 1.2, "linestyle": (0, (4, 3)), **looks}
         self.line([x, x], list(self.y), **drawn)
 
-    def x_axis(self, labels: Sequence[tuple[float, str]], *, with_grid: bool = False) -> None:
+    def x_axis(self, labels: Sequence[tuple[float, str]]) -> None:
         """The line at the foot, and words under it."""
         self.line(self.x, [self.y[0]] * 2, color=_INK, alpha=AXIS, linewidth=1)
-        size = self.sheet.size.text
+        for value, _ in labels:
+            at = self.at_x(value), self.bottom
+            self.sheet.line([at[0]] * 2, [at[1], at[1] + 4], color=_INK, alpha=AXIS)
+        self._under(labels)
+
+    def x_axis_below(self, labels: Sequence[tuple[float, str]]) -> None:
+        """Faint lines down a panel whose values run downward, and words under them."""
+        for value, _ in labels:
+            self.line([value] * 2, self.y, color=_INK, alpha=GRID, linewidth=1, zorder=0)
+        self._under(labels)
+
+    def _under(self, labels: Sequence[tuple[float, str]]) -> None:
+        """Words under the foot, those that would touch the last ones left out."""
+        size, wide = self.sheet.size.text, self.sheet.size.width
+        free = 0.0
         for value, words in labels:
-            if with_grid:
-                self.line([value] * 2, self.y, color=_INK, alpha=GRID, linewidth=1, zorder=0)
-            else:
-                at = self.at_x(value), self.bottom
-                self.sheet.line([at[0]] * 2, [at[1], at[1] + 4], color=_INK, alpha=AXIS)
             half = lettering.width(words, size) / 2
-            across = min(max(self.at_x(value), half), self.sheet.size.width - half)
-            self.sheet.words(across, self.bottom + 4 + size * 0.8, words, anchor="middle")
+            across = min(max(self.at_x(value), half), wide - half)
+            if across - half >= free:
+                self.sheet.words(across, self.bottom + 4 + size * 0.8, words, anchor="middle")
+                free = across + half + size / 2
 
     def y_axis(self, labels: Sequence[tuple[float, str]], unit: str) -> None:
         """Faint lines across, a value before each, and on top what they are."""
@@ -275,6 +310,12 @@ class Sheet:
         """A small square in the colour and hatch of a series, by its middle."""
         box = Panel(self, x - side / 2, y - side / 2, x + side / 2, y + side / 2, (0, 1), (0, 1))
         box.bar((0, 1), (0, 1), index)
+
+    def mark(self, x: float, y: float, index: int, **looks: Any) -> None:
+        """One mark of a series by its middle."""
+        Panel(
+            self, 0, 0, self.size.width, self.height, (0, self.size.width), (self.height, 0)
+        ).points([x], [y], index, **looks)
 
     def words(
         self, x: float, y: float, words: str, *, anchor: str = "start", is_bold: bool = False
@@ -312,8 +353,8 @@ class Sheet:
         return svg.finished(
             out.getvalue(),
             key=key,
-            title=lettering.clean(title),
-            sentence=lettering.clean(sentence),
+            title=title,
+            sentence=sentence,
             words=self._words,
             colours=_COLOURS,
         )
@@ -328,7 +369,18 @@ def sheet(size: Size, height: float) -> Iterator[Sheet]:
 
 def plot(drawn: Sheet, key: str, title: str, sentence: str, table: Table) -> Plot:
     """The plot of a sheet."""
-    return Plot(drawn.picture(key, title, sentence), title, sentence, table)
+    named, said = lettering.clean(title), lettering.clean(sentence)
+    heads, rows = table
+    return Plot(
+        drawn.picture(key, named, said),
+        named,
+        said,
+        (_cleaned(heads), tuple(map(_cleaned, rows))),
+    )
+
+
+def _cleaned(cells: Sequence[str]) -> tuple[str, ...]:
+    return tuple(map(lettering.clean, cells))
 
 
 def nothing(

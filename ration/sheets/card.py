@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ration.card import Card
@@ -17,9 +17,29 @@ from ration.sheets.html import Foot, sheet
 
 MOST_WEEKS = 5  # of boxes with their dates on; a longer card has weeks to be dated by hand
 WEEK = 7
-# Size of the letters by what the card has to carry: points of height each, at most so many.
-SIZES = (("s20", 20.0), ("s18", 18.0), ("s16", 16.0), ("s14", 14.0), ("s12", 12.0))
-ROOM_PT = 660.0
+
+
+@dataclass(frozen=True)
+class Letters:
+    """Size of the letters of amounts, table of days and small print; what is kept. [pt]"""
+
+    large_pt: float
+    days_pt: float
+    small_pt: float
+    has_weights: bool = True
+
+
+# Largest first: the first that keeps to one side is taken. The weights of the day go before the
+# letters fall below what is read at arm's length.
+SIZES = (
+    Letters(22, 13, 11), Letters(20, 12, 10.5), Letters(20, 11.5, 9.5), Letters(18, 11, 9.5),
+    Letters(18, 11, 8.5), Letters(18, 11, 8.5, False), Letters(18, 10, 8, False),
+    Letters(16, 10, 8, False), Letters(15, 9, 7.5, False), Letters(14, 8, 7, False),
+)  # fmt: skip
+ROOM_PT = (
+    750.0  # by the estimate below, which is a little high; height of the page between its margins
+)
+WIDE_PT = 520.0
 
 
 @dataclass(frozen=True)
@@ -49,7 +69,7 @@ class Side:
     notes: tuple[str, ...]
     cautions: tuple[tuple[str, str, str, str], ...]
     in_the_day: Grid | None
-    size: str = ""
+    letters: Letters = SIZES[-1]
 
 
 def card_sheet(farm_name: str, cards: Sequence[Card], at_foot: Foot) -> str:
@@ -165,36 +185,44 @@ def _tick_words(card: Card) -> str:
 
 def _sized(side: Side) -> Side:
     """The card in the largest letters in which it keeps to one side."""
-    size = next((s for s, pt in SIZES if _height_pt(side, pt) <= ROOM_PT), SIZES[-1][0])
-    return Side(**{**vars(side), "size": size})
+    return replace(
+        side, letters=next((x for x in SIZES if height_pt(side, x) <= ROOM_PT), SIZES[-1])
+    )
 
 
-def _height_pt(side: Side, pt: float) -> float:
-    """About how high a card is with its amounts in letters of so many points."""
-    small = min(11.0, 0.62 * pt)
-    line = 1.22 * small
-    per_column = 500.0 / max(len(side.meals), 1)
-    a_line = per_column / (0.56 * pt)
+def height_pt(side: Side, size: Letters) -> float:
+    """About how high a card is in such letters; nothing measures it before it is printed."""
+    large, small = size.large_pt, size.small_pt
+    line, letters = 1.22 * small, WIDE_PT / (0.48 * small)
+    a_meal = (WIDE_PT / max(len(side.meals), 1) - 14.0) / (0.53 * large)
     heights = [
-        sum(_lines(_letters(g), a_line) * 1.25 * pt for g in feeds) for _, feeds in side.meals
+        sum(_lines(_letters(g), a_meal) * 1.16 * large + 0.16 * large for g in feeds)
+        for _, feeds in side.meals
     ]
-    meals = max(heights) + 1.9 * pt if heights else 0.0
-    ticks = len(side.weeks) * (15.0 + 21.0 * len(side.meal_names)) + 16.0
-    letters = 515.0 / (0.52 * small)
-    days = 0.0
-    if side.days is not None:
-        days = (len(side.days.rows) + 3) * (small * 1.36) + line
+    meals = max(heights) + 1.2 * large + 12.0 if heights else 0.0
+    first = sum(_lines(len(x), WIDE_PT / (0.5 * 0.7 * large)) * 0.85 * large for x in side.first)
+    head = _lines(len(side.heading), WIDE_PT / (0.56 * 1.1 * large)) * 1.33 * large + 26.0
+    ticks = len(side.weeks) * (13.5 + 18.5 * len(side.meal_names)) + 18.0
+    row = 1.2 * size.days_pt + 1.4
+    days = 0.0 if side.days is None else (len(side.days.rows) + 2.3) * row
     told = [*side.notes, *(f"{t} {w}" for _, t, w, _ in side.cautions), *side.days_more]
-    words = sum(_lines(len(x) + 4, letters) * line + 2.5 for x in told)
-    inday = 0.0 if side.in_the_day is None else (len(side.in_the_day.rows) + 1) * small * 1.3 + 8
-    first = sum(_lines(len(x), 515.0 / (0.54 * 0.8 * pt)) * pt for x in side.first)
-    head = _lines(len(side.heading), 515.0 / (0.58 * 1.15 * pt)) * 1.4 * pt + 34.0
-    return head + first + meals + ticks + days + words + inday + 30.0
+    words = sum(_lines(len(x) + 4, letters) * line + 1.2 for x in told)
+    weights = 0.0
+    if side.in_the_day is not None and size.has_weights:
+        weights = (len(side.in_the_day.rows) + 1) * (line + 1.3)
+    return head + first + meals + ticks + days + words + weights + 30.0
 
 
 def _letters(g: Give) -> int:
-    return len(f"{g.shown} of {g.name}{g.more} ({g.weight}) {g.place}")
+    """Letters of one feed at a meal, the small ones counted for what room they take."""
+    small = f" ({g.weight})" if g.weight else ""
+    return len(f"{g.shown} of {g.name}{g.more}") + round(0.62 * len(f"{small} in the {g.place}"))
 
 
 def _lines(letters: int, a_line: float) -> int:
     return max(1, -(-letters // max(int(a_line), 1)))
+
+
+def letters_of(card: Card) -> Letters:
+    """The sizes of letters that a card is printed in."""
+    return _side(card).letters

@@ -17,7 +17,7 @@ from ration.units import in_words_day
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-_PLAIN = re.compile(r"[A-Za-z0-9 ]")
+_PLAIN = re.compile(r"[A-Za-z0-9]")
 _HEAD = re.compile(r"\A\s*(<\?xml[^>]*\?>|<!DOCTYPE[^>]*>|<!--.*?-->|\s)*", re.DOTALL)
 _DATA = re.compile(r"<metadata\b.*?</metadata>", re.DOTALL)
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
@@ -122,7 +122,7 @@ def _environment() -> Environment:
 def _svg(picture: Picture) -> Any:
     from markupsafe import Markup
 
-    return Markup(svg_inside(picture.svg))  # noqa: S704  checked above, drawn by our own plots
+    return Markup(svg_inside(picture.svg))  # checked above, drawn by our own plots
 
 
 def sheet(template: str, title: str, at_foot: Foot, *, body: str = "", **given: Any) -> str:
@@ -151,7 +151,7 @@ def sheet(template: str, title: str, at_foot: Foot, *, body: str = "", **given: 
         title=_clean(title),
         foot=at_foot.words,
         standing=STANDING,
-        style=Markup(style + margin),  # noqa: S704  our own file, and text that is escaped
+        style=Markup(style + margin),  # our own file, and text that is escaped
         body=body,
         **given,
     )  # fmt: skip

@@ -9,13 +9,18 @@ from typing import TYPE_CHECKING, Any
 
 from ration import jobs
 from ration import needs as standards
+from ration.cautions import STANDING
 from ration.faces import as_json, needs_report, report
-from ration.sheets.heard import Block, Said, grid, heard, parts
+from ration.sheets.heard import Block, Grid, Said, grid, heard, merged, parts
 from ration.sheets.html import Foot, Picture, sheet
+from ration.sheets.rations import GIVEN, LAST
 
 if TYPE_CHECKING:
     from ration.jobs import Mixed, MixedByEach, Sheets
+    from ration.mix import Ration
     from ration.needs import Beside
+
+AMOUNTS = (1, 3, 4, 5)  # put out, as dry matter, for all, cost
 
 
 @dataclass(frozen=True)
@@ -95,21 +100,16 @@ def needs_sheet(done: NeedsBeside, at_foot: Foot, pictures: Sequence[Picture] = 
     sections: list[tuple[Block, ...]] = [
         (*heard(lambda c: report.print_heading(c, farm)), *_changes(done))
     ]
-    method: list[Said] = []
     # the first part is the heading of all, the last what is common to all
-    for name, rations in zip(
-        [r.batch.name for r in done.mixed.result.rations], by_each[1:-1], strict=True
-    ):
-        told = _needs(done.needs[name]) if name in done.needs else ()
-        method += [b for b in told if isinstance(b, Said) and b.style == "dim" and b not in method]
-        sections.append(
-            (
-                rations[0],
-                *(b for b in told[1:] if not (isinstance(b, Said) and b.style == "dim")),
-                *rations[1:],
-            )
-        )
-    sections.append((*by_each[0][1:], *by_each[-1], *method))
+    names = [r.batch.name for r in done.mixed.result.rations]
+    told = [_needs(done.needs[n]) if n in done.needs else () for n in names]
+    shared = _shared(told)
+    for needs, rations in zip(told, by_each[1:-1], strict=True):
+        own = [b for b in needs[1:] if b not in shared]
+        sections.append((rations[0], *own, *rations[1:]))
+    standing = Said(STANDING, "bold")  # it is in the foot of every page
+    last = [b for b in (*by_each[0][1:], *by_each[-1]) if b != standing]
+    sections.append((*last, *shared))
     return sheet(
         "plain.html",
         f"Needs by each standard, {farm.name}",
@@ -118,13 +118,24 @@ def needs_sheet(done: NeedsBeside, at_foot: Foot, pictures: Sequence[Picture] = 
         kind="Needs by each standard",
         farm=farm.name,
         parts=sections,
-        new_page=(),
+        new_page=tuple(range(2 if done.mixed.before is None else 1, len(sections))),
         pictures=pictures,
     )
 
 
 def _needs(told: Beside) -> tuple[Block, ...]:
     return heard(lambda c: needs_report.print_beside(c, told))
+
+
+def _shared(told: Sequence[Sequence[Block]]) -> list[Block]:
+    """Method, and what is said word for word of several batches; each once, for the last page."""
+    out: list[Block] = []
+    lines = [b for needs in told for b in needs[1:] if isinstance(b, Said)]
+    for one in lines:
+        is_common = len(told) > 1 and lines.count(one) == len(told)
+        if (one.style == "dim" or is_common) and one not in out:
+            out.append(one)
+    return out
 
 
 def _changes(done: NeedsBeside) -> tuple[Block, ...]:
@@ -134,10 +145,25 @@ def _changes(done: NeedsBeside) -> tuple[Block, ...]:
         return ()
     out = list(heard(lambda c: report.print_changes(c, before, after)))
     for old, new in zip(before.rations, after.rations, strict=True):
-        if not (old.is_found and new.is_found):
-            continue
-        for when, ration in (("before", old), ("after", new)):
-            told = heard(lambda c, r=ration: report.print_ration(c, r))  # type: ignore[misc]
-            out.append(Said(f"{new.batch.name}, {when} the analysis", "bold"))
-            out.append(grid(told, "What to give").columns(0, 1, 3, 4, 5))
+        if old.is_found and new.is_found:
+            out.append(_before_and_after(old, new))
     return tuple(out)
+
+
+def _before_and_after(old: Ration, new: Ration) -> Grid:
+    """One batch's ration before and after, feed by feed."""
+    told = [
+        (when, grid(heard(lambda c, r=r: report.print_ration(c, r)), GIVEN))  # type: ignore[misc]
+        for when, r in (("before", old), ("after", new))
+    ]
+    heads = [told[1][1].heads[i] for i in AMOUNTS]
+    both = merged(told, AMOUNTS, heads, (LAST,))
+    return Grid(
+        f"{new.batch.name}: before and after the analysis",
+        ("Feed", *(f"{head}, {when}" for head in heads for when in both.names)),
+        (True, *(False for _ in range(2 * len(heads)))),
+        tuple(
+            (label, *(cells[k][i] for i in range(len(heads)) for k in (0, 1)))
+            for label, cells in both.rows
+        ),
+    )

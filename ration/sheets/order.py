@@ -1,4 +1,4 @@
-"""The order sheet on paper: what to ring in, from whom, at what price to stop, and a line to sign."""
+"""The order on paper: what to ring in, from whom, at what price to stop; a line to sign."""
 
 from __future__ import annotations
 

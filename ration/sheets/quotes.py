@@ -1,4 +1,4 @@
-"""Merchants' quotes compared on paper: who is cheapest, the ranking with its reasons, the refused."""
+"""Merchants' quotes compared on paper: who is cheapest, why each stands so, the refused."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from ration.sheets.html import Foot, Picture, sheet
 if TYPE_CHECKING:
     from ration.jobs.quotes import Compared
 
+WITHOUT = "Without any quoted "
 RANKED = ": what these sheep cost with each as the only change"
 
 
@@ -35,6 +36,7 @@ def quotes_sheet(done: Compared, at_foot: Foot, pictures: Sequence[Picture] = ()
     between = told[first_table : ranked[0]] if ranked else told[first_table:]
     landed = next((b for b in between if isinstance(b, Grid)), None)
     after = told[ranked[-1] + 1 :] if ranked else ()
+    without = [b for b in after if isinstance(b, Said) and b.text.startswith(WITHOUT)]
     return sheet(
         "quotes.html",
         f"Quotes compared, {done.farm.name}",
@@ -47,14 +49,15 @@ def quotes_sheet(done: Compared, at_foot: Foot, pictures: Sequence[Picture] = ()
         landed_note=_texts(between),
         heads=told[ranked[0]] if ranked else None,
         kinds=[_kind(told[i]) for i in ranked],
-        after=after,
+        without=[b.text for b in without],
+        after=[b for b in after if b not in without],
         pictures=pictures,
     )
 
 
 def _kind(block: Block) -> tuple[str, Grid]:
-    assert_grid = block if isinstance(block, Grid) else Grid("", (), (), ())
-    return assert_grid.title.removesuffix(RANKED), assert_grid
+    table = block if isinstance(block, Grid) else Grid("", (), (), ())
+    return table.title.removesuffix(RANKED), table
 
 
 def _texts(blocks: Sequence[Block]) -> list[str]:

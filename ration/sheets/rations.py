@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ration import explain
-from ration.choices import wanted
+from ration.choices import WHY, wanted
 from ration.faces import as_json, changes, report
 from ration.faces.feeds_report import feed_json
 from ration.feeds import MARK_WORDS
@@ -26,7 +26,12 @@ LETTERS = {
     "lab": "L", "label": "l", "user": "Y", "print": "P", "restated": "R", "derived": "D",
     "memory": "M", "practice": "C", "guess": "G",
 }  # fmt: skip
-GIVEN, BROUGHT, WORTH, LAST = "What to give", "What it brings", "What each feed is worth", "together"
+GIVEN, BROUGHT, WORTH, LAST = (
+    "What to give",
+    "What it brings",
+    "What each feed is worth",
+    "together",
+)
 SHOWN = (  # nutrient, heading, factor to it
     ("dm_g_per_kg_fresh", "DM %", 0.1),
     ("me_mj_per_kg_dm", "ME MJ", 1.0),
@@ -90,9 +95,7 @@ def ration_sheet(done: Mixed, at_foot: Foot, pictures: Sequence[Picture] = ()) -
         farm=farm.name,
         heading=_heading(done),
         tables=tables,
-        batches=[
-            {"heading": report.batch_heading(r), "lines": _for_the_farmer(r)} for r in rations
-        ],
+        batches=[(report.batch_heading(r), _for_the_farmer(r)) for r in rations],
         together=_together(done),
         cautions=[caution_line(c) for c in done.cautions if c.level != "note"],
         pictures=pictures,
@@ -146,10 +149,10 @@ def nutritionist_sheet(done: Mixed, at_foot: Foot, pictures: Sequence[Picture] =
         brings=_brings(rations),
         costs=[(f"{r.batch.name}:", _costs(r)) for r in rations],
         worth=grid(told, WORTH) if found else None,
-        prices=[(f"{r.batch.name}:", w) for r in found if (w := explain.how_far_prices_can_move(r))],
+        prices=_prices(found),
         figures=_figures(offers),
         letters=_letters(offers),
-        assumed=_assumed(found),
+        assumed=_assumed(found, offers),
         origins=_origins(found),
         cautions=[caution_line(c) for c in done.cautions],
         left_out=[f"{feed} ({why})" for feed, why in (rations[0].left_out if rations else ())],
@@ -207,6 +210,11 @@ def _costs(ration: Ration) -> list[str]:
     ]
 
 
+def _prices(found: Sequence[Ration]) -> list[tuple[str, str]]:
+    told = [(f"{r.batch.name}:", explain.how_far_prices_can_move(r)) for r in found]
+    return [(name, words) for name, words in told if words]
+
+
 def _figures(offers: Sequence[Offer]) -> Grid:
     """The figures the ration rests on, each with the letter of its origin."""
     shown = [x for x in SHOWN if any(o.feed.get(x[0]) is not None for o in offers)]
@@ -231,13 +239,15 @@ def _letters(offers: Sequence[Offer]) -> str:
     return f"{'; '.join(told)}. Unknown is unknown, never nought."
 
 
-def _assumed(found: Sequence[Ration]) -> list[str]:
+def _assumed(found: Sequence[Ration], offers: Sequence[Offer]) -> list[str]:
+    """Gaps of the feeds used, as they were filled."""
+    names = {o.id: o.name for o in offers}
     by_feed: dict[str, list[str]] = {}
     for gap in found[0].gaps if found else ():
-        words = explain.WHY[gap.nutrient]
-        by_feed.setdefault(gap.offer, []).append(
-            f"{words} {gap.figure.value:g} ({MARK_WORDS.get(gap.figure.mark, gap.figure.mark)})"
-        )
+        if gap.offer in names:
+            letter = LETTERS.get(gap.figure.mark, gap.figure.mark)
+            words = f"{WHY[gap.nutrient]} {gap.figure.value:g} {letter}"
+            by_feed.setdefault(names[gap.offer], []).append(words)
     return [f"{feed}: {', '.join(parts)}" for feed, parts in by_feed.items()]
 
 
@@ -261,9 +271,7 @@ def _method(done: Mixed) -> list[str]:
     return [*(f"{n}: {words}" for n, words in zip(names, per_batch, strict=True)), *rest]
 
 
-def _sources(
-    offers: Sequence[Offer], found: Sequence[Ration], tables: Tables
-) -> list[str]:
+def _sources(offers: Sequence[Offer], found: Sequence[Ration], tables: Tables) -> list[str]:
     """What the keys stand for: sources of the feeds' figures and of the limits."""
     keys = {o.feed.figure(n).source for o in offers for n in wanted(o.feed)}
     keys |= {n.origin for r in found for n in r.nutrients}

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ration.faces import wintering_report
-from ration.faces.wintering_report import method, note_words
+from ration.faces.wintering_report import check_words, method, note_words
 from ration.sheets.heard import Block, Grid, Said, heard
 from ration.sheets.html import Foot, Picture, sheet
 
 if TYPE_CHECKING:
     from ration.jobs.wintering import Compared
 
-COSTS = "What a head costs"
-PARTIAL = "Leaving "
-NOT_MONEY, TRIALS = "Not money", "What trials found"
+COSTS, PARTIAL, TURNS = "What a head costs", "Leaving ", " stops being cheapest"
 
 
 def wintering_sheet(done: Compared, at_foot: Foot, pictures: Sequence[Picture] = ()) -> str:
@@ -29,45 +28,46 @@ def wintering_sheet(done: Compared, at_foot: Foot, pictures: Sequence[Picture] =
     pictures : sequence of Picture
     """
     told = heard(lambda c: wintering_report.print_wintering(c, done))
-    costs_at = _at(told, COSTS)
-    notes_at = _at(told, NOT_MONEY)
-    trials_at = _at(told, TRIALS)
-    middle = told[costs_at + 1 : notes_at]
+    costs_at = next(i for i, b in enumerate(told) if _titled(b, COSTS))
     welfare = "" if done.welfare is None else note_words(done.welfare)
-    words = [b.text for b in told[1:costs_at] if isinstance(b, Said) and b.text != welfare]
+    checks = [check_words(c) for c in done.checks]
+    notes, trials = [note_words(n) for n in done.notes], [note_words(n) for n in done.trials]
     last = method(done)
+    lists = {*checks, *notes, *trials, welfare, last}
+    texts = [b for b in told if isinstance(b, Said)]
+    headings = {
+        name: next(x.text for x, y in pairwise(texts) if y.text == some[0])
+        for name, some in (("checks", checks), ("notes", notes), ("trials", trials))
+        if some
+    }
+    lists |= set(headings.values())
+    rest = [b for b in told[costs_at + 1 : -1] if not (isinstance(b, Said) and b.text in lists)]
     return sheet(
         "wintering.html",
         f"Ways of wintering, {done.farm.name}",
         at_foot,
-        body="dense",
+        body="dense ways",
         farm=done.farm.name,
-        heading=_texts(told[:1])[0],
-        words=words,
+        heading=texts[0].text,
+        words=[x.text for x in _texts(told[1:costs_at]) if x.text != welfare],
         welfare=welfare,
         costs=told[costs_at],
-        middle=[b for b in middle if not _is_partial(b)],
-        partials=[b for b in middle if _is_partial(b)],
-        notes=_texts(told[notes_at + 1 : trials_at]),
-        trials_title=_texts(told[trials_at : trials_at + 1])[0],
-        trials=_texts(told[trials_at + 1 : trials_at + 1 + len(done.trials)]),
+        turns=next((b for b in rest if _titled(b, TURNS)), None),
+        middle=[b for b in rest if not (_titled(b, TURNS) or _titled(b, PARTIAL))],
+        partials=[b for b in rest if _titled(b, PARTIAL)],
+        lists=[
+            (headings[name], some)
+            for name, some in (("checks", checks), ("notes", notes), ("trials", trials))
+            if some
+        ],
         method=last,
         pictures=pictures,
     )
 
 
-def _at(told: Sequence[Block], start: str) -> int:
-    """Place of the block that begins so."""
-    for i, block in enumerate(told):
-        words = block.title if isinstance(block, Grid) else getattr(block, "text", "")
-        if words.startswith(start):
-            return i
-    raise LookupError(f'nothing begins with "{start}"')
+def _titled(block: Block, words: str) -> bool:
+    return isinstance(block, Grid) and words in block.title
 
 
-def _is_partial(block: Block) -> bool:
-    return isinstance(block, Grid) and block.title.startswith(PARTIAL)
-
-
-def _texts(blocks: Sequence[Block]) -> list[str]:
-    return [b.text for b in blocks if isinstance(b, Said)]
+def _texts(blocks: Sequence[Block]) -> list[Said]:
+    return [b for b in blocks if isinstance(b, Said)]

@@ -464,9 +464,10 @@ def load(folder: Path | None = None, overlays: Sequence[Path] = ()) -> Tables:
         Folder of the tables; the shipped one when not given.
     overlays : sequence of Path
         Each a folder (any of the shipped files, edited), a CSV file or a workbook (.xlsx): long,
-        as `analyses.csv`, or wide, one row a feed and one column a nutrient. A figure takes the place of the earlier
-        one of the same feed and nutrient. A figure without a mark is marked "user" with the file
-        as its source; so is a book figure whose value was changed and its mark left.
+        as `analyses.csv`, or wide, one row a feed and one column a nutrient. A figure takes the
+        place of the earlier one of the same feed and nutrient. A figure without a mark is marked
+        "user" with the file as its source; so is a book figure whose value was changed and its
+        mark left.
 
     Raises
     ------

@@ -78,9 +78,7 @@ def _bytes(path: Path, name: str) -> bytes:
         with path.open("rb") as file:
             data = file.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
-        why = (
-            "there is no such file" if isinstance(error, FileNotFoundError) else "cannot be read"
-        )
+        why = "there is no such file" if isinstance(error, FileNotFoundError) else "cannot be read"
         raise FileError(Problem(name, why, "", "Check the name and the folder")) from None
     if len(data) > LARGEST_BYTES:
         most = f"a table is at most {LARGEST_BYTES / 1e6:g} MB"

@@ -286,7 +286,8 @@ def cut(file: str, text: str, word: str = "line") -> Grid:
         why = (
             "a cell is far too long" if "limit" in str(e) else "a quotation mark is open or astray"
         )
-        faults.append(Problem(f"{file} {word} {ended + 1}", why, "", 'Look for a stray " from there'))
+        where = f"{file} {word} {ended + 1}"
+        faults.append(Problem(where, why, "", 'Look for a stray " from there'))
     if faults:
         raise FileError(*faults)
     comma = delimiter == ";" and any(_COMMA_NUMBER.fullmatch(c) for _, r in lines for c in r)

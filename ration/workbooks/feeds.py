@@ -85,11 +85,7 @@ def feeds_book(tables: Tables, group: str | None = None) -> bytes:
     book.table(
         NUTRIENTS,
         (Column("Figure"), Column("Name"), Column("Unit"), Column("Basis"), Column("Meaning")),
-        [
-            (k, n.name, n.unit, n.basis, n.meaning)
-            for k, n in tables.nutrients.items()
-            if k in used
-        ],
+        [(k, n.name, n.unit, n.basis, n.meaning) for k, n in tables.nutrients.items() if k in used],
     )
     return book.data()
 

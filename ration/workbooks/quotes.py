@@ -15,8 +15,6 @@ from ration.workbooks.read_me import first_sheet, started
 from ration.workbooks.sheet import Book, Column, Value
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from ration.buying.tie import Tied
     from ration.jobs.quotes import Compared, LandedOnly
     from ration.quotes.records import QuoteSheet

@@ -67,7 +67,7 @@ def save(path: Path, data: bytes, *, over: bool = False) -> bool:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(part, real)
+        part.replace(real)
     except (OSError, ValueError) as error:
         with contextlib.suppress(OSError, ValueError):
             part.unlink()

@@ -59,7 +59,7 @@ def winter_book(done: Wintered) -> bytes:
     book = _begun(done, told, "Winter plan", sheets)
     _order(book, done, told)
     _loads(book, told)
-    names = {o.id: o.name for o in done.plan.offers}
+    names = {o.id: o.name for o in (*done.ready.farm.offers, *done.plan.offers)}
     _rations(book, RATIONS, told, "kg_fresh_offered_per_head_day", "kg fresh/head/day", names)
     _rations(book, RATIONS_DM, told, "kg_dm_per_head_day", "kg DM/head/day", names)
     _stocks(book, told, names)
@@ -304,10 +304,7 @@ def _cautions(book: Book, told: dict[str, Any]) -> None:
     book.table(
         CAUTIONS,
         (Column("Level"), Column("About"), Column("Words"), Column("Source"), Column("Mark")),
-        [
-            (c["level"], c["title"], c["words"], c["source"], c["mark"])
-            for c in told["cautions"]
-        ],
+        [(c["level"], c["title"], c["words"], c["source"], c["mark"]) for c in told["cautions"]],
     )
     rows = [
         ("refused", r["merchant"] or YOUR_PRICE, r["feed"], r["pack"], r["why"], r["place"])

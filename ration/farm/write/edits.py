@@ -21,7 +21,6 @@ from ration.farm.write.spots import Leaf, changed_at
 from ration.plain_text import shown
 from ration.strict_yaml import Key, Keys, tidy
 
-
 _MODELS: dict[Keys | Key, type[BaseModel]] = {
     (): farm_keys.FarmEntry,
     ("winter",): farm_keys.WinterEntry,

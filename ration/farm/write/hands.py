@@ -9,6 +9,7 @@ from ration.farm.write.quoting import Value
 from ration.farm.write.spots import Leaf
 from ration.strict_yaml import Key, Keys
 
+NEAR_LINES = 12  # a new remark lines up with one no further above
 STEP = 2  # spaces a new group is set in by, when the file has none to follow
 
 
@@ -121,6 +122,15 @@ def step_of(leaf: Leaf) -> int:
     return STEP
 
 
+def _column(leaf: Leaf, at: int) -> int:
+    """Column of the last remark above that stands behind something; 0 when it is far off."""
+    for start, _ in reversed(leaf.remarks):
+        first = leaf.line_start(start)
+        if start < at and leaf.text[first:start].strip():
+            return start - first if leaf.line_of(at) - leaf.line_of(start) < NEAR_LINES else 0
+    return 0
+
+
 def noted(leaf: Leaf, at: Keys, note: str) -> str:
     """The text with words added to the remark at the end of a value's line."""
     span = leaf.span(at)
@@ -129,7 +139,8 @@ def noted(leaf: Leaf, at: Keys, note: str) -> str:
     if there is None:
         stop = leaf.line_end(end)
         stop -= len(leaf.text[end:stop]) - len(leaf.text[end:stop].rstrip())
-        return leaf.text[:stop] + f"  # {note}" + leaf.text[stop:]
+        gap = " " * max(2, _column(leaf, stop) - (stop - leaf.line_start(stop)))
+        return leaf.text[:stop] + f"{gap}# {note}" + leaf.text[stop:]
     old = leaf.text[there[0] : there[1]].rstrip()
     if old.lstrip("# ") == note or old.endswith(f"; {note}"):
         return leaf.text

@@ -135,7 +135,10 @@ def _is_plain(text: str, in_flow: bool) -> bool:
         "map", "x", text, "y", "z", "end",
     ]:  # fmt: skip
         return False
-    return bool(read_back(text) == text)
+    try:
+        return bool(read_back(text) == text)
+    except InputError:
+        return False
 
 
 def _events(trial: str) -> list[str] | None:

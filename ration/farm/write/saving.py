@@ -9,6 +9,7 @@ import stat
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import takewhile
 from pathlib import Path
 from threading import get_ident
 
@@ -231,8 +232,8 @@ def differences(
         What `mine` is called.
     """
     old, new = mine.splitlines(), theirs.splitlines()
-    start = len(os.path.commonprefix([old, new]))
-    tail = len(os.path.commonprefix([old[start:][::-1], new[start:][::-1]]))
+    start = _alike(old, new)
+    tail = _alike(old[start:][::-1], new[start:][::-1])
     old, new = old[start : len(old) - tail], new[start : len(new) - tail]
     if max(len(old), len(new)) > MOST_LINES_COMPARED:
         read = f"from here {len(new)} lines differ from the {len(old)} that {side}"
@@ -254,6 +255,11 @@ def differences(
         more = len(told) - MOST_LINES_TOLD + 1
         told[MOST_LINES_TOLD - 1 :] = [Problem(name, f"{more} more lines differ")]
     return tuple(told)
+
+
+def _alike(a: list[str], b: list[str]) -> int:
+    """How many lines are the same before the first that differs."""
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(a, b, strict=False)))
 
 
 def _cannot(path: Path, error: OSError) -> FileError:

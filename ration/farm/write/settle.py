@@ -110,13 +110,15 @@ def _told(old: Leaf, new: Leaf, wanted: Wanted) -> Changed:
     before = old.said(was) if was is not None else ""
     after = new.said(now) if now is not None else ""
     leaf, at = (new, now) if now is not None else (old, was or ())
+    left = at if now is not None else at[:-1]
+    line_after = new.line(left) if now is not None or new.span(left).kind == "flow" else ""
     return Changed(
         new.mark + new.text,
         leaf.line_of(leaf.start(at)),
         before,
         after,
         old.line(was) if was is not None else "",
-        new.line(now) if now is not None else "",
+        line_after,
         at,
         _words(old, new, wanted, _cut(before), _cut(after)),
     )
