@@ -29,6 +29,8 @@ from ration.cli.common import (
 from ration.cli.gains import gains
 from ration.cli.minerals import minerals
 from ration.cli.needs import needs
+from ration.cli.page import page
+from ration.cli.paper import paper
 from ration.cli.trials import trials
 from ration.cli.winter import COMMANDS
 from ration.cli.wintering import wintering
@@ -48,6 +50,7 @@ def main() -> None:
       ration stack FARM.yaml             how long the hay will last
       ration winter FARM.yaml            the whole winter: what to order and what to feed when
       ration wintering FARM.yaml         which way of wintering pays: away, hill, in-bye, shed
+      ration page FARM.yaml              all of it in a browser on this machine
     """
 
 
@@ -332,7 +335,17 @@ def demo(folder: Path | None, farm: str, as_json: bool) -> None:
     shipped.run(folder, console, put_json if as_json else None, farm)
 
 
-for _command in (needs, *COMMANDS, wintering, gains, minerals, cold, trials):
+for _command in (
+    needs,
+    *COMMANDS,
+    wintering,
+    gains,
+    minerals,
+    cold,
+    trials,
+    paper,
+    page,
+):
     main.add_command(_command)
 
 if __name__ == "__main__":

@@ -5,7 +5,6 @@ Heavy packages are imported inside the functions so that --help is quick.
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import sys
@@ -73,7 +72,9 @@ def console() -> Console:
 
 def put_json(value: Any) -> None:
     """JSON alone on standard output."""
-    click.echo(json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False))
+    from ration.faces import as_json
+
+    click.echo(as_json.text(value))
 
 
 def tables_of(overlays: tuple[str, ...] | tuple[Path, ...] = ()) -> Tables:

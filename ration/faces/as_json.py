@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,11 @@ def plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [plain(v) for v in value]
     return value
+
+
+def text(value: Any) -> str:
+    """A dictionary as the JSON text that every face gives."""
+    return json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def needs_json(needs: Needs) -> dict[str, Any]:

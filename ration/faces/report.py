@@ -133,12 +133,12 @@ def print_ration(console: Console, ration: Ration, *, also_lb: bool = False) -> 
         [
             (
                 f"{n.name}, {n.unit}",
-                _number(n.supply, n.unit),
-                _number(n.need, n.unit),
-                _number(n.limit, n.unit),
+                number(n.supply, n.unit),
+                number(n.need, n.unit),
+                number(n.limit, n.unit),
                 "just met" if n.binding else "",
             )
-            for n in _shown_nutrients(ration)
+            for n in shown_nutrients(ration)
         ],
     )
     say(console, explain.how_far_prices_can_move(ration))
@@ -193,7 +193,7 @@ def print_short(console: Console, ration: Ration) -> None:
     say(console, *explain.in_a_few_sentences(ration))
 
 
-def _shown_nutrients(ration: Ration) -> list[NutrientLine]:
+def shown_nutrients(ration: Ration) -> list[NutrientLine]:
     """The lines worth a row; the two ends of calcium to phosphorus in one."""
     from dataclasses import replace
 
@@ -214,7 +214,7 @@ def _worth_a_line(n: NutrientLine) -> bool:
     return not (is_silent and n.supply <= 0 and not n.binding)
 
 
-def _number(value: float | None, unit: str) -> str:
+def number(value: float | None, unit: str) -> str:
     if value is None:
         return ""
     if unit == "% of DM" or unit.startswith("g "):

@@ -240,9 +240,10 @@ class Desk:
             A value that cannot stand in the file.
         """
         now = self.draft.text if text is None else text
+        kept = self._reads.get(digest_of(now))
+        sheet = strict_yaml.parse(now, self.name) if kept is None else kept.sheet
         done: list[Changed] = []
         for edit in edits:
-            sheet = strict_yaml.parse(now, self.name)
             edit = checked(edit, sheet.where(edit.keys))
             if edit.value is not None:
                 done.append(write.put_value(now, edit.keys, edit.value))

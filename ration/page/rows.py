@@ -61,12 +61,12 @@ def brings(ration: Ration) -> list[tuple[str, ...]]:
     return [
         (
             f"{n.name}, {n.unit}",
-            report._number(n.supply, n.unit),
-            report._number(n.need, n.unit),
-            report._number(n.limit, n.unit),
+            report.number(n.supply, n.unit),
+            report.number(n.need, n.unit),
+            report.number(n.limit, n.unit),
             "just met" if n.binding else "",
         )
-        for n in report._shown_nutrients(ration)
+        for n in report.shown_nutrients(ration)
     ]
 
 
@@ -74,7 +74,7 @@ def needs(ration: Ration) -> list[tuple[str, str]]:
     """A plain line for each need: just met, or met."""
     return [
         (sentence(n.name), "just met" if n.binding else "met")
-        for n in report._shown_nutrients(ration)
+        for n in report.shown_nutrients(ration)
         if n.need is not None
     ]
 

@@ -7,7 +7,7 @@ foot is handed in.
 """
 
 from ration.sheets.card import card_sheet
-from ration.sheets.heard import Grid, Said, heard
+from ration.sheets.ears import Grid, Said, heard
 from ration.sheets.html import Foot, Picture, foot
 from ration.sheets.mineral import minerals_sheet
 from ration.sheets.needs import NeedsBeside, needs_beside, needs_beside_json, needs_sheet

@@ -12,10 +12,11 @@ from ration.cautions import Caution
 from ration.faces import card_report
 from ration.faces.report import LEVEL_WORDS
 from ration.plain_text import sentence
-from ration.sheets.heard import Block, Grid, Said, grid, heard
+from ration.sheets.ears import Block, Grid, Said, grid, heard
 from ration.sheets.html import Foot, sheet
 
 MOST_WEEKS = 5  # of boxes with their dates on; a longer card has weeks to be dated by hand
+FEW_WEEKS = 2  # more have lower boxes
 WEEK = 7
 
 
@@ -36,9 +37,7 @@ SIZES = (
     Letters(18, 11, 8.5), Letters(18, 11, 8.5, False), Letters(18, 10, 8, False),
     Letters(16, 10, 8, False), Letters(15, 9, 7.5, False), Letters(14, 8, 7, False),
 )  # fmt: skip
-ROOM_PT = (
-    750.0  # by the estimate below, which is a little high; height of the page between its margins
-)
+ROOM_PT = 738.0  # height of a page between its margins
 WIDE_PT = 520.0
 
 
@@ -193,8 +192,8 @@ def _sized(side: Side) -> Side:
 def height_pt(side: Side, size: Letters) -> float:
     """About how high a card is in such letters; nothing measures it before it is printed."""
     large, small = size.large_pt, size.small_pt
-    line, letters = 1.22 * small, WIDE_PT / (0.48 * small)
-    a_meal = (WIDE_PT / max(len(side.meals), 1) - 14.0) / (0.53 * large)
+    line, letters = 1.22 * small, WIDE_PT / (0.53 * small)
+    a_meal = (WIDE_PT / max(len(side.meals), 1) - 14.0) / (0.57 * large)
     heights = [
         sum(_lines(_letters(g), a_meal) * 1.16 * large + 0.16 * large for g in feeds)
         for _, feeds in side.meals
@@ -202,7 +201,8 @@ def height_pt(side: Side, size: Letters) -> float:
     meals = max(heights) + 1.2 * large + 12.0 if heights else 0.0
     first = sum(_lines(len(x), WIDE_PT / (0.5 * 0.7 * large)) * 0.85 * large for x in side.first)
     head = _lines(len(side.heading), WIDE_PT / (0.56 * 1.1 * large)) * 1.33 * large + 26.0
-    ticks = len(side.weeks) * (13.5 + 18.5 * len(side.meal_names)) + 18.0
+    box = 18.5 if len(side.weeks) <= FEW_WEEKS else 15.3
+    ticks = len(side.weeks) * (15.0 + box * len(side.meal_names)) + 17.0
     row = 1.2 * size.days_pt + 1.4
     days = 0.0 if side.days is None else (len(side.days.rows) + 2.3) * row
     told = [*side.notes, *(f"{t} {w}" for _, t, w, _ in side.cautions), *side.days_more]
@@ -210,7 +210,7 @@ def height_pt(side: Side, size: Letters) -> float:
     weights = 0.0
     if side.in_the_day is not None and size.has_weights:
         weights = (len(side.in_the_day.rows) + 1) * (line + 1.3)
-    return head + first + meals + ticks + days + words + weights + 30.0
+    return head + first + meals + ticks + days + words + weights + 17.0
 
 
 def _letters(g: Give) -> int:

@@ -11,7 +11,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, Protocol
 
 from ration.cautions import STANDING
-from ration.sheets.heard import Grid, Rule, Said
+from ration.sheets.ears import Grid, Rule, Said
 from ration.units import in_words_day
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ration.cautions import STANDING
 from ration.faces import minerals_report
-from ration.sheets.heard import Block, Grid, Said, heard, parts
+from ration.sheets.ears import Block, Grid, Said, heard, parts
 from ration.sheets.html import Foot, Picture, sheet
 
 if TYPE_CHECKING:

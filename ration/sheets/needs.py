@@ -11,7 +11,7 @@ from ration import jobs
 from ration import needs as standards
 from ration.cautions import STANDING
 from ration.faces import as_json, needs_report, report
-from ration.sheets.heard import Block, Grid, Said, grid, heard, merged, parts
+from ration.sheets.ears import Block, Grid, Said, grid, heard, merged, parts
 from ration.sheets.html import Foot, Picture, sheet
 from ration.sheets.rations import GIVEN, LAST
 

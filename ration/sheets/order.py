@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ration.faces import report, winter_report, winter_words
 from ration.sheets.card import caution_line
-from ration.sheets.heard import Block, Grid, Said, heard
+from ration.sheets.ears import Block, Grid, Said, heard
 from ration.sheets.html import Foot, Picture, sheet
 from ration.units import money
 from ration.winter import order

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ration.faces import quotes_report
-from ration.sheets.heard import Block, Grid, Said, heard
+from ration.sheets.ears import Block, Grid, Said, heard
 from ration.sheets.html import Foot, Picture, sheet
 
 if TYPE_CHECKING:

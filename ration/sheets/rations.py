@@ -11,7 +11,7 @@ from ration.faces import as_json, changes, report
 from ration.faces.feeds_report import feed_json
 from ration.feeds import MARK_WORDS
 from ration.sheets.card import caution_line
-from ration.sheets.heard import Block, Grid, Merged, Said, grid, heard, merged
+from ration.sheets.ears import Block, Grid, Merged, Said, grid, heard, merged
 from ration.sheets.html import Foot, Picture, chunks, sheet
 
 if TYPE_CHECKING:

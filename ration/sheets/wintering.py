@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ration.faces import wintering_report
 from ration.faces.wintering_report import check_words, method, note_words
-from ration.sheets.heard import Block, Grid, Said, heard
+from ration.sheets.ears import Block, Grid, Said, heard
 from ration.sheets.html import Foot, Picture, sheet
 
 if TYPE_CHECKING:

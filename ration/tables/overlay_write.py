@@ -195,13 +195,17 @@ def set_figure(
         "feed_id": feed_id,
         "nutrient": nutrient,
         "value": page.number(value.strip() if isinstance(value, str) else f"{value:.12g}"),
-        "unit": unit or entry.unit,
-        "basis": basis or entry.basis,
-        "source": source,
-        "mark": mark,
+        "unit": unit.strip() or entry.unit,
+        "basis": basis.strip() or entry.basis,
+        "source": source.replace("\u00a0", " ").strip(),
+        "mark": mark.strip(),
         "spread": page.number(spread.strip()),
-        "note": note,
+        "note": note.replace("\u00a0", " ").strip(),
     }
+    for column, words in cells.items():
+        if not words.isprintable():
+            fault = "a line break or unseen character stands in it"
+            raise TableError(Problem(f"{name}, column {column}", fault, "", "Write one line"))
     missing = [c for c in cells if cells[c] and c not in (*page.grid.header, "unit", "basis")]
     missing = [c for c in missing if not (c == "mark" and mark == "user")]
     if missing:
@@ -265,9 +269,8 @@ def _settled(
 def _is(row: Row, wanted: Mapping[str, str]) -> bool:
     """Whether a row holds the words that were to be written."""
     words = ("feed_id", "nutrient", "unit", "basis", "source", "mark", "note")
-    plain = {c: " ".join(wanted[c].split("\u00a0")).strip() for c in words}
     value = float(wanted["value"].replace(",", "."))
-    are_words = all(row.text(c) == plain[c] for c in words if c in row.cells)
+    are_words = all(row.text(c) == wanted[c] for c in words if c in row.cells)
     return are_words and row.number("value") == value
 
 

@@ -170,9 +170,11 @@ def remove_value(text: str, keys: Sequence[Key], *, keep_remarks: bool = True) -
         return settled(leaf, hands.out_of_brackets(leaf, at), Wanted(data, at, None))
     start = leaf.start(at)
     first, last = leaf.line_start(start), leaf.next_line(leaf.span(at).end)
-    if leaf.text[first:start].strip() not in ("", "-" if isinstance(at[-1], int) else ""):
+    ahead = leaf.text[first:start]
+    if ahead.strip() not in ("", "-" if isinstance(at[-1], int) else ""):
         raise FileError(Problem(leaf.sheet.where(at), TOUCHES_MORE, "", "Take it out by hand"))
-    kept = hands.remark_lines(leaf, first, last) if keep_remarks else ""
+    indent = len(ahead) - len(ahead.lstrip(" ")) if ahead.strip() else len(ahead)
+    kept = hands.remark_lines(leaf, first, last, indent) if keep_remarks else ""
     gone = () if keep_remarks else tuple(leaf.remarks_in(first, last))
     made = leaf.text[:first] + kept + leaf.text[last:]
     return settled(leaf, made, Wanted(data, at, None, gone=gone))

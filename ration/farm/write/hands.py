@@ -10,6 +10,7 @@ from ration.farm.write.spots import Leaf
 from ration.strict_yaml import Key, Keys
 
 NEAR_LINES = 12  # a new remark lines up with one no further above
+MOST_IN = 1000
 STEP = 2  # spaces a new group is set in by, when the file has none to follow
 
 
@@ -49,13 +50,16 @@ def kept(leaf: Leaf, start: int, end: int) -> str:
     return "  " + stop.join(remarks) + (stop if closes else "")
 
 
-def remark_lines(leaf: Leaf, first: int, last: int) -> str:
-    """Remarks of a stretch of whole lines, each on its own line as far in as that line was."""
+def remark_lines(leaf: Leaf, first: int, last: int, furthest: int = MOST_IN) -> str:
+    """Remarks of a stretch of whole lines, each on its own line as far in as that line was.
+
+    `furthest` is the most they may be set in: further, they might join a block of text above.
+    """
     lines = []
     for start, end in leaf.remarks:
         if first <= start < last:
             line = leaf.text[leaf.line_start(start) : start]
-            indent = line[: len(line) - len(line.lstrip(" "))]
+            indent = line[: min(len(line) - len(line.lstrip(" ")), furthest)]
             lines.append(indent + leaf.text[start:end] + leaf.line_break(start))
     return "".join(lines)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 
 def json_bytes(value: Any) -> bytes:
     """JSON as the command prints it."""
-    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+    return (as_json.text(value) + "\n").encode()
 
 
 def _mix(read: Read, request: Request) -> dict[str, Any]:
