@@ -21,10 +21,22 @@ def pdf(html: str) -> bytes:
     Raises
     ------
     FileError
-        The package for it, or the system's Pango library under it, is not there.
+        As `engine`.
+    """
+    made = engine().HTML(string=html, url_fetcher=_refuse).write_pdf(pdf_variant="pdf/ua-1")
+    return bytes(made)
+
+
+def engine() -> Any:
+    """The package that makes PDF.
+
+    Raises
+    ------
+    FileError
+        It, or the system's Pango library under it, is not there.
     """
     try:
-        weasyprint: Any = importlib.import_module("weasyprint")
+        return importlib.import_module("weasyprint")
     except ImportError:
         raise FileError(
             Problem("", "a PDF needs the package weasyprint, which is not installed", "", DO)
@@ -39,9 +51,6 @@ def pdf(html: str) -> bytes:
                 ".html file and print that",
             )
         ) from None
-
-    made = weasyprint.HTML(string=html, url_fetcher=_refuse).write_pdf(pdf_variant="pdf/ua-1")
-    return bytes(made)
 
 
 def _refuse(url: str, *_: Any, **__: Any) -> Any:

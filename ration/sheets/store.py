@@ -7,13 +7,13 @@ import tempfile
 from pathlib import Path
 
 from ration.errors import FileError, Problem
-from ration.sheets.pdf import pdf
+from ration.sheets.pdf import engine, pdf
 
 KINDS = (".html", ".pdf")
 
 
 def check_name(path: Path) -> None:
-    """Refuse a file name that says neither HTML nor PDF.
+    """Refuse a file name that says neither HTML nor PDF, or PDF where nothing makes one.
 
     Raises
     ------
@@ -23,6 +23,8 @@ def check_name(path: Path) -> None:
         raise FileError(
             Problem("--out", f'"{path.name}"', "a sheet is written as .html or as .pdf")
         )
+    if path.suffix.lower() == ".pdf":
+        engine()
 
 
 def put(html: str, path: Path, *, over: bool = False) -> Path:
