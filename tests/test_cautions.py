@@ -332,6 +332,11 @@ PLAIN: dict[str, tuple[Callable[[], Found], Callable[[], Found]]] = {
     "banned-words": (lambda: _named("fishmeal"), lambda: _named("soya")),
     "bought-hay": (lambda: _bought("hay", home=False), lambda: _bought("hay", home=True)),
     "book-values": (lambda: _marked("memory"), lambda: _marked("print")),
+    # W-S32: every move is reported; W-S9: rickets in hoggs moved to lush keep
+    "movement": (lambda: found(told(plain_ration(), housing="away")),
+                 lambda: found(told(plain_ration(), housing="in-bye"))),
+    "rickets-away": (lambda: found(told(plain_ration(), housing="away")),
+                     lambda: found(told(plain_ration(), sheep_class="gimmer", housing="away"))),
 }  # fmt: skip
 
 
@@ -993,3 +998,4 @@ def test_words_in_capitals_stay_so_after_the_names() -> None:
     both = [told(plain_ration(), part=True, name=n) for n in ("a", "b")]
     [c] = cautions.for_assessments(both, None, SHIPPED)
     assert c.words.startswith("All batches: PART ration: ")
+

@@ -683,10 +683,10 @@ def test_the_largest_orders_and_comparisons_keep_to_two_pages(winter, compared):
         for i in times
         for d in plan.deliveries
     )
-    supplies = tuple(dict.fromkeys(d.supply for d in deliveries))
+    supplies = tuple({d.supply.id: d.supply for d in deliveries}.values())
     crowded = replace(plan, deliveries=deliveries, supplies=supplies)
     page = sheets.order_sheet(replace(winter, plan=crowded), FOOT)
-    assert 20 <= len(table(page, "Feed", "tonnes")) - 1
+    assert len(table(page, "Feed", "tonnes")) - 1 >= 20
     assert page_count(sheets.pdf(page)) <= 2
 
 

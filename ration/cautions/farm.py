@@ -139,3 +139,17 @@ def _(look: Look) -> Parts | None:
     if not weak:
         return None
     return {"count": Tally(frozenset(weak)), "feeds": look.named({feed for feed, _ in weak})}
+
+
+# ---------------------------------------------------------------- away on keep
+
+
+@rule("movement", of_farm=True)
+def _(look: Look) -> Parts | None:
+    return {} if look.batch.housing == "away" else None
+
+
+@rule("rickets-away", of_farm=True)
+def _(look: Look) -> Parts | None:
+    batch = look.batch
+    return {} if batch.housing == "away" and batch.under_one_year else None

@@ -211,12 +211,13 @@ def _card(asked: Asked) -> Made:
 def _order(asked: Asked) -> Made:
     from ration import sheets
     from ration.faces import winter_json
+    from ration.sheets import drawings
 
     done = _planned(asked, on=asked.on)
     if not done.plan.is_found:
         return _no_plan(done)
     return Made(
-        lambda f: sheets.order_sheet(done, f),
+        lambda f: sheets.order_sheet(done, f, drawings.of_order(done)),
         winter_json.order_json(done),
         done.plan.tables_digest,
     )

@@ -38,7 +38,8 @@ def text(value: Any) -> str:
 def needs_json(needs: Needs) -> dict[str, Any]:
     """`ration needs` as a dictionary."""
     figures = [dict(vars(f)) for f in needs.figures]
-    return dict(plain({**vars(needs), "figures": figures, "notes": list(needs.notes)}))
+    appetites = [p._asdict() for p in needs.appetites]
+    return dict(plain({**vars(needs), "figures": figures, "appetites": appetites, "notes": list(needs.notes)}))
 
 
 def beside_json(told: Beside) -> dict[str, Any]:

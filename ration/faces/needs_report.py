@@ -129,10 +129,17 @@ def _about(needs: Needs) -> Iterator[str]:
             "Trials with modern sheep found maintenance 40 to 50 % over this standard (Feed into "
             "Lamb, 2018): try --maintenance 1.4."
         )
-    yield (
-        "Appetite for long hay by an old equation, from memory: "
-        f"{needs.coarse_intake_kg_dm_per_day:.2f} kg DM. A hint, not a limit."
-    )
+    if needs.appetites:
+        yield appetite_words(needs)
+
+
+def appetite_words(needs: Needs) -> str:
+    """What published equations and trials say they clear, beside the band."""
+    told = [
+        f"{p.kg_dm_per_day:.2f} kg {p.name} [{p.source}, {p.mark}]"
+        for p in sorted(needs.appetites, key=lambda p: p.kg_dm_per_day)
+    ]
+    return f"What they clear, as published, in dry matter: {joined(told)}. Hints, not limits."
 
 
 def _need_row(figure: Figure, needs: Needs) -> tuple[str, str]:

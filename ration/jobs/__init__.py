@@ -222,6 +222,11 @@ def mix_by_each(
         The files cannot be used, or no standard covers these sheep.
     """
     read, book = read_farm(path, overlays=overlays, sheets=sheets)
+    return by_each(read, book, batches=batches)
+
+
+def by_each(read: Farm, book: Tables, *, batches: Sequence[str] = ()) -> MixedByEach:
+    """The rations of a farm that is read by every standard; otherwise as `mix_by_each`."""
     by: dict[str, Mixed] = {}
     refused: dict[str, InputError] = {}
     for name in needs.REGISTRY:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -102,13 +102,32 @@ def minerals_file(
         done = jobs.assess_file(path, sheets=sheets, overlays=overlays)
         read, book = jobs.read_farm(path, sheets=sheets, overlays=overlays)
         told: list[tuple[Batch, Assessment | None]] = [(a.batch, a) for a in done.told]
-        raised = done.cautions_of
         _refuse_unknown(path, batches, [b.name for b, _ in told])
         told = [(b, a) for b, a in told if not batches or b.name in batches]
-    else:
-        mixed = jobs.mix_file(path, batches=batches, sheets=sheets, overlays=overlays)
-        read, book, raised = mixed.result.farm, mixed.tables, mixed.cautions_of
-        told = [(r.batch, r.assessment) for r in mixed.result.rations]
+        return FarmMinerals(
+            read, book, _looked_at(read, book, told, done.cautions_of, supplement), fed
+        )
+    mixed = jobs.mix_file(path, batches=batches, sheets=sheets, overlays=overlays)
+    return of_mixed(mixed, supplement=supplement)
+
+
+def of_mixed(mixed: jobs.Mixed, *, supplement: str = "") -> FarmMinerals:
+    """Minerals and vitamins of rations that are worked; otherwise as `minerals_file`."""
+    told = [(r.batch, r.assessment) for r in mixed.result.rations]
+    read, book = mixed.result.farm, mixed.tables
+    return FarmMinerals(
+        read, book, _looked_at(read, book, told, mixed.cautions_of, supplement), is_fed=False
+    )
+
+
+def _looked_at(
+    read: Farm,
+    book: Tables,
+    told: Sequence[tuple[Batch, Assessment | None]],
+    raised: Mapping[str, tuple[Caution, ...]],
+    supplement: str,
+) -> tuple[BatchMinerals, ...]:
+    """Account, supplements and cautions of each batch."""
     tried = _tried(read, book, supplement)
     out = []
     for batch, assessment in told:
@@ -121,7 +140,7 @@ def minerals_file(
                 tuple(c for c in raised[batch.name] if c.id in CAUTIONS),
             )
         )
-    return FarmMinerals(read, book, tuple(out), fed)
+    return tuple(out)
 
 
 def _refuse_unknown(path: Path, batches: Sequence[str], known: Sequence[str]) -> None:

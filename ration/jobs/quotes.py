@@ -127,10 +127,21 @@ def compare_file(
                 path.name, "it names no quotes", "", "Name a file of quotes after the farm file"
             )
         )
-    sheets = quotes_of(files)
+    return compared(farm, book, quotes_of(files), on=on)
+
+
+def tied_to(farm: Farm, book: Tables, sheets: Sequence[QuoteSheet], on: date) -> Tied:
+    """What each quote delivers to a farm and which are refused; nothing is priced."""
+    return tie.tie(farm, [q for s in sheets for q in s.quotes], book, on=on)
+
+
+def compared(
+    farm: Farm, book: Tables, sheets: Sequence[QuoteSheet], *, on: date | None = None
+) -> Compared:
+    """Quotes that are read ranked for a farm that is read; otherwise as `compare_file`."""
     day = farm.start if on is None else on
-    tied = tie.tie(farm, [q for s in sheets for q in s.quotes], book, on=day)
-    return Compared(farm, compare.ranking(farm, book, tied, on=day), tied, sheets, day)
+    tied = tied_to(farm, book, sheets, day)
+    return Compared(farm, compare.ranking(farm, book, tied, on=day), tied, tuple(sheets), day)
 
 
 def landed_files(
@@ -160,6 +171,13 @@ def landed_files(
     InputError
         Every fault of the files, or an amount that cannot be.
     """
+    _check_amount(tonnes, drops)
+    book = tables.load(overlays=list(overlays))
+    return landed_of(quotes_of(paths), book, tonnes=tonnes, drops=drops, on=on)
+
+
+def _check_amount(tonnes: float | None, drops: int) -> None:
+    """Refuse an amount that cannot be."""
     faults = []
     if tonnes is not None and not 0 < tonnes <= 10_000:
         faults.append(Problem("--tonnes", f"{tonnes:g} t", "over 0, at most 10,000"))
@@ -167,8 +185,18 @@ def landed_files(
         faults.append(Problem("--drops", f"{drops}", "1 to 1,000"))
     if faults:
         raise OutOfRange(*faults)
-    book = tables.load(overlays=list(overlays))
-    sheets = quotes_of(paths)
+
+
+def landed_of(
+    sheets: Sequence[QuoteSheet],
+    book: Tables,
+    *,
+    tonnes: float | None = None,
+    drops: int = 1,
+    on: date | None = None,
+) -> LandedOnly:
+    """Quotes that are read, at one tonnage; otherwise as `landed_files`."""
+    _check_amount(tonnes, drops)
     quotes = [q for s in sheets for q in s.quotes]
     day = on or max((q.valid_from for q in quotes if q.valid_from), default=None)
     empty = Farm(Path("quotes"), "", day or NO_DAY, day or NO_DAY, 0, (), (), assume=("all",))
@@ -182,7 +210,7 @@ def landed_files(
     )
     lines = [_line(s, tied, book, tonnes, drops, day) for s in tied.supplies]
     lines.sort(key=lambda x: (x.landed is None, x.landed.gbp_per_t_fresh if x.landed else 0.0))
-    return LandedOnly(tuple(lines), tied, sheets, day, tonnes, drops)
+    return LandedOnly(tuple(lines), tied, tuple(sheets), day, tonnes, drops)
 
 
 def _line(

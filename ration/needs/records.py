@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from ration.standards.intake import Prediction
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -103,6 +105,9 @@ class Needs:
         [g/day]
     coarse_intake_kg_dm_per_day : float
         Appetite for long forage by an old equation, from memory: a hint. [kg DM/day]
+    appetites : tuple of Prediction
+        What published equations and trials say such sheep clear of such feed, to be shown beside
+        the band: hints, never limits.
     figures : tuple of Figure
         Every need and its parts, with mark and source.
     method : str
@@ -128,6 +133,7 @@ class Needs:
     feeding_level: float
     most_gain_g_per_day: float | None
     coarse_intake_kg_dm_per_day: float
+    appetites: tuple[Prediction, ...] = ()
     figures: tuple[Figure, ...] = ()
     method: str = ""
     notes: tuple[str, ...] = ()
@@ -141,7 +147,7 @@ class Needs:
         """One row, one column a figure."""
         import pandas as pd
 
-        left_out = ("notes", "figures", "method")
+        left_out = ("notes", "figures", "method", "appetites")
         return pd.DataFrame([{k: v for k, v in vars(self).items() if k not in left_out}])
 
     def figures_frame(self) -> pd.DataFrame:

@@ -26,6 +26,7 @@ from ration.needs.records import (
     Supply,
 )
 from ration.standards import MARGINS, afrc1991, afrc1993
+from ration.standards.intake import Appetite, Prediction
 
 LATE_PREGNANCY_DAY = 105  # the last six weeks
 
@@ -282,6 +283,7 @@ class Standard(ABC):
             feeding_level=me / standing,
             most_gain_g_per_day=self.most_gain(q),
             coarse_intake_kg_dm_per_day=afrc1993.coarse_intake_kg_dm_per_day(b.weight_kg, q),
+            appetites=() if b.is_grown else _appetites(b, md_mj_per_kg_dm),
             figures=self.figures(q, dmi),
             method=self.method(q, me / standing, dmi),
             notes=tuple(notes),
@@ -302,6 +304,20 @@ class Standard(ABC):
         """The middle of the expected band of dry matter."""
         share = sum(INTAKE_SHARE_OF_WEIGHT) / 2
         return Figure("dry matter", "kg DM", share * self.batch.weight_kg, "practice", "")
+
+
+def _appetites(batch: Batch, md_mj_per_kg_dm: float) -> tuple[Prediction, ...]:
+    """Every published prediction of intake of growing sheep on a diet of one quality.
+
+    Digestibility is read off the energy by the Australian line for forage (`feed_equations`).
+    """
+    digestible = (md_mj_per_kg_dm + 1.707) / 17.2
+    return Appetite(
+        batch.weight_kg,
+        q=md_mj_per_kg_dm / afrc1993.GROSS_ENERGY_MJ_PER_KG_DM,
+        digestibility_share=min(max(digestible, 0.3), 0.85),
+        srw_kg=batch.mature_weight_kg,
+    ).predictions()
 
 
 def _one(q: float) -> Array:

@@ -62,6 +62,11 @@ def needs_beside(
     """
     mixed = jobs.mix_file(path, batches=batches, sheets=sheets, overlays=overlays)
     by_each = jobs.mix_by_each(path, batches=batches, sheets=sheets, overlays=overlays)
+    return beside_of(mixed, by_each)
+
+
+def beside_of(mixed: Mixed, by_each: MixedByEach) -> NeedsBeside:
+    """The same of rations that are worked."""
     found = {}
     for r in mixed.result.rations:
         if r.assessment is None:
