@@ -37,7 +37,7 @@ from ration.jobs import quotes as quote_jobs
 from ration.jobs import winter as winter_jobs
 from ration.jobs import wintering as wintering_jobs
 from ration.sheets import card as card_sheets
-from ration.sheets import ears, html, store
+from ration.sheets import drawings, ears, html, store
 
 HERE = Path(__file__).parent
 DEMO = HERE.parent / "ration" / "demo"
@@ -113,7 +113,7 @@ def made(winter, cards, mixed, wintered, compared, minerals, needs):
     """Every sheet as HTML."""
     return {
         "card": sheets.card_sheet("Quernhope", cards, FOOT),
-        "order": sheets.order_sheet(winter, FOOT),
+        "order": sheets.order_sheet(winter, FOOT, drawings.of_order(winter)),
         "ration": sheets.ration_sheet(mixed, FOOT),
         "nutritionist": sheets.nutritionist_sheet(mixed, FOOT),
         "needs": sheets.needs_sheet(needs, FOOT),
@@ -700,7 +700,8 @@ def test_the_second_demo_keeps_to_its_pages():
 @needs_pdf
 def test_the_same_sheet_gives_the_same_bytes(winter, made, printed):
     assert sheets.pdf(made["order"]) == printed["order"]
-    later = sheets.order_sheet(winter, replace(FOOT, dated=DAY + timedelta(days=1)))
+    tomorrow = replace(FOOT, dated=DAY + timedelta(days=1))
+    later = sheets.order_sheet(winter, tomorrow, drawings.of_order(winter))
     assert sheets.pdf(later) != printed["order"]
 
 

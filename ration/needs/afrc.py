@@ -181,18 +181,6 @@ class Afrc(Standard):
         energy = afrc1993.microbial_yield_g_per_mj(level)[:, None] * c.fme[None]
         return 0.6375 * (1 + self.recycled_n_share) * erdp + dup, 0.6375 * energy + dup
 
-    def kindest_protein_value(
-        self, chemistry: Chemistry, level_lo: Array, level_hi: Array
-    ) -> tuple[Array, Array]:
-        """An upper bound of `protein_value` over the levels between lo and hi, feed by feed.
-
-        By degradable protein a feed's value falls with the level while its DUP is floored at 0 and
-        rises after, so its largest value is at an end; by fermentable energy it only rises.
-        """
-        n_lo, _ = self.protein_value(chemistry, level_lo)
-        n_hi, e_hi = self.protein_value(chemistry, level_hi)
-        return np.maximum(n_lo, n_hi), e_hi
-
     def protein_supply(self, eaten: Sequence[Eaten], level: float) -> Supply:
         """MP of a whole diet, with its ERDP and DUP."""
         flow = afrc1993.outflow_per_h(level)

@@ -156,18 +156,6 @@ class Csiro(Standard):
         energy = afrc1993.microbial_yield_g_per_mj(level)[:, None] * c.me[None]
         return _MICROBES * (1 + self.recycled_n_share) * broken + less, _MICROBES * energy + less
 
-    def kindest_protein_value(
-        self, chemistry: Chemistry, level_lo: Array, level_hi: Array
-    ) -> tuple[Array, Array]:
-        """An upper bound of `protein_value` over the levels between lo and hi, feed by feed.
-
-        By degradable protein a value is convex in the protein broken down, which falls with the
-        level, so its largest is at an end; by energy it only rises.
-        """
-        n_lo, _ = self.protein_value(chemistry, level_lo)
-        n_hi, e_hi = self.protein_value(chemistry, level_hi)
-        return np.maximum(n_lo, n_hi), e_hi
-
     def protein_supply(self, eaten: Sequence[Eaten], level: float) -> Supply:
         """DPLS of a whole diet, with its parts."""
         flow = afrc1993.outflow_per_h(level)

@@ -114,12 +114,6 @@ class Nrc(Standard):
         )
         return value, value
 
-    def kindest_protein_value(
-        self, chemistry: Chemistry, level_lo: Array, level_hi: Array
-    ) -> tuple[Array, Array]:
-        """The same at every level."""
-        return self.protein_value(chemistry, level_lo)
-
     def protein_supply(self, eaten: Sequence[Eaten], level: float) -> Supply:
         """Crude protein of a whole diet."""
         return Supply(sum(e.kg_dm * e.cp for e in eaten), CRUDE_LIMIT)

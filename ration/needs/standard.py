@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+import numpy as np
+
 from ration.animals import Batch
 from ration.errors import OutOfRange, Problem
 from ration.needs.records import (
@@ -131,11 +133,19 @@ class Standard(ABC):
             By degradable protein; by energy for the microbes. [g/kg DM]
         """
 
-    @abstractmethod
     def kindest_protein_value(
         self, chemistry: Chemistry, level_lo: Array, level_hi: Array
     ) -> tuple[Array, Array]:
-        """An upper bound of `protein_value` over the levels between lo and hi, feed by feed."""
+        """An upper bound of `protein_value` over the levels between lo and hi, feed by feed.
+
+        The larger of the two ends. By degradable protein a value falls with the level while the
+        undegraded part is floored at 0 and rises after: it bends upward in what is broken down, so
+        its largest is at an end. By energy it only rises. A standard that behaves otherwise has to
+        say so here; `tests/lp/test_standards.py` looks.
+        """
+        ends = self.protein_value(chemistry, level_lo), self.protein_value(chemistry, level_hi)
+        (n_lo, e_lo), (n_hi, e_hi) = ends
+        return np.maximum(n_lo, n_hi), np.maximum(e_lo, e_hi)
 
     @abstractmethod
     def protein_supply(self, eaten: Sequence[Eaten], level: float) -> Supply:
@@ -321,8 +331,6 @@ def _appetites(batch: Batch, md_mj_per_kg_dm: float) -> tuple[Prediction, ...]:
 
 
 def _one(q: float) -> Array:
-    import numpy as np
-
     return np.array([q])
 
 
