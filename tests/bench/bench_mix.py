@@ -221,7 +221,7 @@ def command() -> None:
     for _ in range(5):
         t = time.perf_counter()
         subprocess.run(
-            [sys.executable, "-m", "ration.cli", "mix", str(farm), "--json"],
+            [sys.executable, "-m", "ration", "mix", str(farm), "--json"],
             stdout=subprocess.DEVNULL,
             check=True,
         )
@@ -233,7 +233,7 @@ def command() -> None:
     )
     t = time.perf_counter()
     subprocess.run(
-        [sys.executable, "-m", "ration.cli", "--help"], stdout=subprocess.DEVNULL, check=True
+        [sys.executable, "-m", "ration", "--help"], stdout=subprocess.DEVNULL, check=True
     )
     print(f"ration --help: {time.perf_counter() - t:.2f} s")
 
