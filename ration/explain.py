@@ -52,7 +52,7 @@ def kilos(kg: float, also_lb: bool = False) -> str:
     """Kilograms, or grams under 100 g; pounds or ounces beside them when asked."""
     words = f"{kg * 1000:.0f} g" if kg < 0.0995 else f"{kg:.2f} kg"
     if 0 < kg < 0.00095:
-        words = f"{kg * 1000:.1g} g"
+        words = "under 1 g"
     if not also_lb:
         return words
     return f"{words} ({units.in_words_kg(kg, also='lb').partition('(')[2]}"

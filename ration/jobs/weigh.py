@@ -117,18 +117,29 @@ def weights_of(path: Path) -> list[float]:
     """
     if not path.is_file():
         raise FileError(Problem(str(path), "there is no such file", "one weight a line"))
+    return weights_in(decoded(path.read_bytes(), path.name), path.name)
+
+
+def weights_in(text: str, name: str) -> list[float]:
+    """Weights from a text, one a line; `name` says in a fault whose line it is. [kg]
+
+    Raises
+    ------
+    InputError
+        Every line that is not a weight.
+    """
     found: list[float] = []
     faults: list[Problem] = []
-    for number, line in enumerate(decoded(path.read_bytes(), path.name).splitlines(), 1):
+    for number, line in enumerate(text.splitlines(), 1):
         words = line.split("#")[0].strip().strip(",;")
         if not words:
             continue
         try:
             found.append(mass_kg(words if words[-1].isalpha() else f"{words} kg"))
         except InputError as error:
-            faults += error.at(f"{path.name} line {number}").problems
+            faults += error.at(f"{name} line {number}").problems
     if len(found) > MOST_WEIGHTS:
-        faults.append(Problem(path.name, f"{len(found)} weights", f"at most {MOST_WEIGHTS}"))
+        faults.append(Problem(name, f"{len(found)} weights", f"at most {MOST_WEIGHTS}"))
     if faults:
         raise OutOfRange(*faults)
     return found
@@ -174,10 +185,49 @@ def weigh_file(
     NotProved, BalanceError
         The books of a plan do not balance.
     """
-    ready = read_winter(path, quotes=quotes, overlays=overlays) if base is None else base.ready
+    return weighed_of(
+        read_winter(path, quotes=quotes, overlays=overlays) if base is None else base.ready,
+        weighed,
+        later=later,
+        start_hours_off=start_hours_off,
+        seconds=seconds,
+        tell=tell,
+        stop=stop,
+        base=base,
+    )
+
+
+def weighed_of(
+    ready: Ready,
+    weighed: Weighing,
+    *,
+    later: date | int | None = None,
+    start_hours_off: float | None = None,
+    seconds: float = SECONDS,
+    tell: Tell = silent,
+    stop: Stop = never,
+    base: Wintered | None = None,
+) -> Weighed:
+    """What a weighing tells of the winter of a farm that is ready to be planned.
+
+    Parameters
+    ----------
+    ready : Ready
+        That of `base` where one is given.
+    weighed : Weighing
+    later, start_hours_off, seconds, tell, stop, base
+        As in `weigh_file`.
+
+    Raises
+    ------
+    InputError
+        Every fault of the weighing.
+    NotProved, BalanceError
+        The books of a plan do not balance.
+    """
     farm, when = ready.farm, weighed.when
     check_batches(farm, [weighed.batch] if weighed.batch else [])
-    end = _later_day(farm, later)
+    end = later_day(farm, later)
     told = weighing.against_farm(weighed, farm, later_end=end, start_hours_off=start_hours_off)
     weights, notes = weighing.batch_weights([weighed], farm)
     if base is None:
@@ -278,7 +328,14 @@ def _as_one(plan: Plan) -> Plan:
     )
 
 
-def _later_day(farm: Farm, later: date | int | None) -> date | None:
+def later_day(farm: Farm, later: date | int | None) -> date | None:
+    """The later day to catch up by; None where none is asked for.
+
+    Raises
+    ------
+    OutOfRange
+        It is not after turnout.
+    """
     if later is None:
         return None
     end = farm.end.fromordinal(farm.end.toordinal() + later) if isinstance(later, int) else later

@@ -193,6 +193,26 @@ def read_winter(
         be filled.
     """
     farm, book = jobs.read_farm(path, overlays=overlays)
+    return ready_of(farm, book, quotes=quotes, on=on)
+
+
+def ready_of(
+    farm: Farm, book: Tables, *, quotes: Sequence[Path] = (), on: date | None = None
+) -> Ready:
+    """A farm that was read, with its quotes, ready to be planned.
+
+    Parameters
+    ----------
+    farm : Farm
+    book : Tables
+    quotes, on
+        As in `read_winter`.
+
+    Raises
+    ------
+    InputError
+        Every fault of the quotes and their ties; a gap that may not be filled.
+    """
     sheets = quotes_of(quotes or farm.winter.quotes)
     day = farm.start if on is None else on
     tied = tie.tie(farm, [q for s in sheets for q in s.quotes], book, on=day)
@@ -269,7 +289,36 @@ def winter_file(
         The books of the plan do not balance; nothing is shown.
     """
     ready = read_winter(path, quotes=quotes, on=on, overlays=overlays)
-    changed = _changed(ready, what_ifs)
+    return wintered(
+        ready, seconds=seconds, what_ifs=what_ifs, with_values=with_values, tell=tell, stop=stop
+    )
+
+
+def wintered(
+    ready: Ready,
+    *,
+    seconds: float = SECONDS,
+    what_ifs: Sequence[str] = (),
+    with_values: bool = True,
+    tell: Tell = silent,
+    stop: Stop = never,
+) -> Wintered:
+    """The whole winter of a farm that is ready to be planned.
+
+    Parameters
+    ----------
+    ready : Ready
+    seconds, what_ifs, with_values, tell, stop
+        As in `winter_file`.
+
+    Raises
+    ------
+    InputError
+        A what-if that is not understood; before any plan is worked.
+    NotProved, BalanceError
+        The books of the plan do not balance; nothing is shown.
+    """
+    changed = changed_by(ready, what_ifs)
     plan = plan_of(
         ready.farm,
         ready.supplies,
@@ -314,8 +363,16 @@ def _is_idle(change: Change, before: Sequence[Supply], after: Sequence[Supply], 
     )
 
 
-def _changed(ready: Ready, texts: Sequence[str]) -> list[tuple[Change, Farm, tuple[Supply, ...]]]:
-    """Every what-if laid over the farm and the quotes; all faults together."""
+def changed_by(
+    ready: Ready, texts: Sequence[str]
+) -> list[tuple[Change, Farm, tuple[Supply, ...]]]:
+    """Every what-if laid over the farm and the quotes.
+
+    Raises
+    ------
+    InputError
+        The faults of all of them, one line each.
+    """
     found: list[tuple[Change, Farm, tuple[Supply, ...]]] = []
     faults: list[Problem] = []
     for text in texts:

@@ -62,7 +62,7 @@ def sent(path: Path, note: str = "") -> Sent:
             digest = hashlib.sha256(file.read(MOST_BYTES + 1)).hexdigest()
     except OSError:
         digest = ""
-    sheet, faults = None, ()
+    sheet, faults = None, tuple[str, ...]()
     try:
         sheet = read_quotes(path)
     except InputError as fault:
@@ -201,7 +201,9 @@ def put_beside(folder: Path, sheets: Sequence[Sent]) -> tuple[list[str], list[Pa
             raise
         why = (fault.strerror or "not known why").lower()
         words = f"the sheets cannot be put beside the farm file ({why})"
-        raise FileError(Problem(folder.name, words, "", "Look whether the folder may be written"))
+        raise FileError(
+            Problem(folder.name, words, "", "Look whether the folder may be written")
+        ) from None
     return names, new
 
 

@@ -1,0 +1,144 @@
+"""One browser and one server for all these tests; every test has a farm of its own on it.
+
+Needs the system's Chromium. Without it the tests are left out with the reason, or fail where
+CI=true: there it is to be installed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from threading import Thread
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, sync_playwright
+from windows import HERE, SIZES, Window, opened
+
+from ration import demo, page
+
+SHIPPED = Path(demo.__file__).parent
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+MISSING = "no browser for these tests: apt-get install chromium, or put chromium on the PATH"
+
+
+class Switch:
+    """An application that hands on to another, which a test may change."""
+
+    def __init__(self) -> None:
+        self.app = None
+
+    async def __call__(self, scope, receive, send) -> None:
+        await self.app(scope, receive, send)
+
+
+class Site:
+    """The server of these tests, and the farm that it shows now."""
+
+    def __init__(self, base: str, switch: Switch) -> None:
+        self.base, self.switch = base, switch
+
+    def show(self, farm: Path, made=None) -> None:
+        """Another farm from here on."""
+        self.farm = farm
+        self.switch.app = made or page.app(farm, token="a-token-of-the-tests")
+
+    @property
+    def text(self) -> str:
+        """The farm file as it is on disk."""
+        return self.farm.read_text(encoding="utf-8")
+
+    @property
+    def desk(self):
+        return self.switch.app.state.desk
+
+
+@pytest.fixture(scope="session")
+def served() -> Iterator[Site]:
+    """A server on a free port of this machine."""
+    switch = Switch()
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as listening:
+        listening.bind((HERE, 0))
+        listening.listen(64)
+        settings = uvicorn.Config(switch, log_level="error", access_log=False, lifespan="off",
+                                  server_header=False, proxy_headers=False)  # fmt: skip
+        server = uvicorn.Server(settings)
+        thread = Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread.start()
+        yield Site(f"http://{HERE}:{listening.getsockname()[1]}", switch)
+        server.should_exit = True
+        thread.join(10)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """The system's browser, without a window; it can reach this machine and no other."""
+    found = next(filter(None, map(shutil.which, NAMES)), None)
+    if found is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail(MISSING)
+        pytest.skip(MISSING)
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(
+            executable_path=found,
+            args=["--no-sandbox", f"--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE {HERE}"],
+        )
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="session")
+def pictures(tmp_path_factory) -> Path:
+    """Where pictures go for a person to look at; `RATION_PICTURES` names another folder."""
+    named = os.environ.get("RATION_PICTURES")
+    folder = Path(named) if named else tmp_path_factory.mktemp("pictures")
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+@pytest.fixture
+def site(served: Site, tmp_path: Path) -> Site:
+    """The server with a fresh copy of the invented farm."""
+    shutil.copytree(SHIPPED, tmp_path / "farm")
+    served.show(tmp_path / "farm" / "quernhope.yaml")
+    return served
+
+
+@pytest.fixture(scope="session")
+def kept_farm(tmp_path_factory) -> tuple[Path, object]:
+    """A farm that nobody changes, with its page, which remembers what it has worked out."""
+    folder = tmp_path_factory.mktemp("kept") / "farm"
+    shutil.copytree(SHIPPED, folder)
+    farm = folder / "quernhope.yaml"
+    return farm, page.app(farm, token="a-token-of-the-tests")
+
+
+@pytest.fixture
+def looked_at(served: Site, kept_farm) -> Site:
+    """The server with that farm, for tests that only look."""
+    served.show(*kept_farm)
+    return served
+
+
+@pytest.fixture
+def open_window(chromium: Browser, site: Site, pictures: Path, request) -> Iterator[Callable]:
+    """Opens windows; when the test is over each is asked for its faults."""
+    name = request.node.name.replace("[", "-").replace("]", "").removeprefix("test_")
+    with ExitStack() as held:
+
+        def another(size: str = "desktop", **more) -> Window:
+            return held.enter_context(
+                opened(chromium, site.base, pictures, name, SIZES[size], **more)
+            )
+
+        yield another
+
+
+@pytest.fixture(params=SIZES)
+def window(open_window, request) -> Window:
+    """A window on a desktop, and one on a phone."""
+    return open_window(request.param)

@@ -1,0 +1,264 @@
+"""What the users come for, from the first page to the file or the paper, in a real browser.
+
+The words looked for are those of the page; the figures are held against the command's in
+tests/page. What each journey must do is the project's own; no outside source.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+from windows import LONG_MS, SOON_MS, Window
+
+from ration.page.views import menu
+
+THERE = {q.module for q in menu()}
+HAY = "What if the hay is not what I thought?"
+
+
+def needs(*views: str):
+    """Leave out a journey through a question that the menu does not have."""
+    missing = [v for v in views if v not in THERE]
+    return pytest.mark.skipif(bool(missing), reason=f"the menu has no {', '.join(missing)}")
+
+
+def changed_lines(before: str, after: str) -> list[tuple[str, str]]:
+    """The lines in which two texts of the same length differ."""
+    old, new = before.splitlines(), after.splitlines()
+    assert len(old) == len(new)
+    return [(a.strip(), b.strip()) for a, b in zip(old, new, strict=True) if a != b]
+
+
+# ---------------------------------------------------------------- the farmer
+
+
+def test_farmer_moves_the_hay_and_a_price_takes_one_back_and_saves(window: Window, site) -> None:
+    """Nothing is written before it is said so; afterwards one line of the file is another."""
+    before = site.text
+    window.open("/")
+    expect(window.page.get_by_role("heading", level=1)).to_have_text("What do I feed?")
+    assert re.search(r"Give each one, each day: .* kg", window.read(".answer"))
+    first = window.read("#now")
+    window.picture("feed")
+
+    window.ask(HAY)
+    window.box("Protein").fill("6.9")
+    window.says("What changed")
+    assert re.search(r"strong: .*p becomes .*p a head a day, £.* (dearer|cheaper)", window.read())
+    expect(window.page.locator("#now")).to_contain_text("by the farm file")
+    window.picture("hay-moved")
+    window.press("Keep this analysis in quernhope.yaml")
+    window.says("changes not saved yet")
+    window.says("is now protein: 6.9 %")
+
+    window.ask("What do I feed?")
+    assert window.read("#now") != first
+    window.page.get_by_text("Prices", exact=True).click()
+    window.box("soya").fill("430 /t")
+    expect(window.page.locator("#now")).to_contain_text("by the farm file")
+    window.press("Write this into quernhope.yaml")
+    window.says("price: 430 /t")
+    window.picture("feed-changed")
+
+    window.press(re.compile("^Take back: .*430"))
+    window.says_not("is now price: 430 /t")
+    assert site.text == before, "nothing is on disk before it is saved"
+    window.press("Save")
+    window.says("quernhope.yaml: all saved.")
+    assert changed_lines(before, site.text) == [("protein: 8.6 %", "protein: 6.9 %")]
+
+
+def test_farmer_by_keyboard_alone(open_window, site) -> None:
+    """Tab leads through in order, the focus is seen, stays where it was, and Enter sends."""
+    window = open_window("desktop")
+    keys = window.page.keyboard
+    window.open("/")
+    keys.press("Tab")
+    assert window.focused() == "Skip to the answer"
+    keys.press("Enter")
+    assert window.focused() == "main"
+    window.open("/")
+    window.tab_to(window.page.get_by_role("link", name=HAY))
+    keys.press("Enter")
+    expect(window.page.get_by_role("heading", level=1)).to_have_text(HAY)
+
+    protein = window.box("Protein")
+    window.tab_to(protein)
+    keys.press("Control+A")
+    keys.type("6.9")
+    window.says("What changed")
+    assert window.focused() == "protein", "the answer came and the focus stayed"
+    keys.type("5")
+    expect(window.page.locator("#now")).to_contain_text("by the farm file")
+    assert protein.input_value() == "6.95", "and so did the place in the box"
+
+    window.tab_to(window.page.get_by_label("Protein, slider"))
+    keys.press("ArrowLeft")
+    expect(protein).not_to_have_value("6.95")
+    moved = protein.input_value()
+    keys.press("Shift+Tab")
+    assert window.focused() == "protein"
+    keys.press("Enter")
+    window.page.wait_for_url(re.compile(rf"protein={re.escape(moved)}"))
+    window.says("What changed")
+
+    window.tab_to(window.button("Keep this analysis in quernhope.yaml"))
+    keys.press("Enter")
+    window.says(f"is now protein: {moved} %")
+    window.tab_to(window.button("Save"))
+    keys.press("Enter")
+    window.says("all saved")
+    assert f"protein: {moved} %" in site.text
+
+
+def test_the_focus_is_seen_wherever_tab_leads(open_window) -> None:
+    """WCAG 2.2, 2.4.7 and 2.4.11: a mark on what has the focus, and nothing quite over it."""
+    window = open_window("desktop")
+    for path in ("/", "/hay?protein=6.9"):
+        window.open(path)
+        seen = 0
+        for _ in range(80):
+            window.page.keyboard.press("Tab")
+            told = window.page.evaluate(FOCUS)
+            if told is None:
+                break
+            assert told["mark"] >= 2, told
+            assert told["seen"], told
+            seen += 1
+        assert seen > 12, f"only {seen} stops on {path}"
+
+
+FOCUS = """() => {
+  const e = document.activeElement;
+  if (!e || e === document.body) return null;
+  const s = getComputedStyle(e), r = e.getBoundingClientRect();
+  const xs = [.1, .5, .9].map(k => r.left + k * r.width);
+  const ys = [.1, .5, .9].map(k => r.top + k * r.height);
+  const on = (x, y) => { const t = document.elementFromPoint(x, y); return t && (e.contains(t) || t.contains(e)); };
+  return { what: e.outerHTML.slice(0, 120), mark: s.outlineStyle === "none" ? 0 : parseFloat(s.outlineWidth),
+           seen: xs.some(x => ys.some(y => on(x, y))) };
+}"""
+
+
+def test_farmer_with_scripts_off(open_window, site) -> None:
+    """Every step has a button, and the same words come back on a whole page."""
+    window = open_window("phone", has_scripts=False)
+    window.open("/hay")
+    expect(window.page.get_by_label("Protein, slider")).to_be_hidden()
+    window.box("Protein").fill("6.9")
+    window.press("Work it out")
+    window.says("What changed")
+    window.press("Keep this analysis in quernhope.yaml")
+    window.says("is now protein: 6.9 %")
+    window.press(re.compile("^Take back"))
+    window.says("all saved")
+    window.box("Protein").fill("seven")
+    window.may_say("422")
+    window.press("Work it out")
+    window.says("Not worked out")
+    assert window.box("Protein").get_attribute("aria-invalid") == "true"
+    window.press("Show where the mix changes")
+    expect(window.page.get_by_role("heading", level=1)).to_have_text("Where does the mix change?")
+    window.picture("curve")
+    window.ask("What do I feed?")
+    window.page.get_by_text("Prices", exact=True).click()
+    window.box("soya").fill("430 /t")
+    window.press("Work it out")
+    window.says("What changed")
+    assert "430" not in site.text
+
+
+def test_a_fault_is_told_by_its_box_and_goes_when_it_is_mended(window: Window) -> None:
+    window.open("/hay")
+    window.may_say("422")
+    protein = window.box("Protein")
+    protein.fill("99")
+    expect(window.page.locator("#error-protein")).not_to_be_empty()
+    window.says("Not worked out")
+    assert protein.get_attribute("aria-invalid") == "true"
+    window.picture("fault")
+    window.page.get_by_role("alert").get_by_role("link").first.click()
+    assert window.focused() == "protein"
+    protein.fill("8.9")
+    window.says("What changed")
+    expect(window.page.locator("#error-protein")).to_be_empty()
+    expect(protein).not_to_have_attribute("aria-invalid", "true")
+
+
+# ---------------------------------------------------------------- two at once
+
+
+def test_two_windows_change_the_farm_at_once_and_nothing_is_lost(open_window, site) -> None:
+    """The second is shown both values and chooses; what the first wrote stands."""
+    one, two = open_window("desktop"), open_window("phone")
+    one.open("/hay")
+    two.open("/hay")
+    two.box("Protein").fill("7.4")
+    two.says("What changed")
+    one.box("Protein").fill("6.9")
+    one.says("What changed")
+    one.press("Keep this analysis in quernhope.yaml")
+    one.says("is now protein: 6.9 %")
+
+    two.may_say("409")
+    two.press("Keep this analysis in quernhope.yaml")
+    expect(two.page.get_by_role("heading", level=1)).to_have_text("Changed in another window")
+    table = two.read("table")
+    assert "7.4" in table and "6.9" in table
+    two.picture("both-values")
+    assert "protein: 6.9 %" in site.desk.draft.text, "nothing is written before a choice is made"
+    two.press("Put mine in")
+    two.says("is now protein: 7.4 %")
+    two.button("Take back: " + "").first.wait_for()
+    two.press(re.compile("^Take back"))
+    assert "protein: 6.9 %" in site.desk.draft.text
+
+    one.may_say("409")
+    one.press("Save")
+    one.says("Changed in another window")
+    one.open("/")
+    one.press("Save")
+    one.says("all saved")
+    assert "protein: 6.9 %" in site.text
+
+
+def test_two_windows_that_look_at_different_figures_do_not_disturb_each_other(open_window, site) -> None:
+    """A figure typed before the other window wrote another one counts with it, and says so."""
+    one, two = open_window("desktop"), open_window("desktop")
+    one.open("/hay")
+    two.open("/")
+    one.box("Protein").fill("6.9")
+    one.says("What changed")
+    one.press("Keep this analysis in quernhope.yaml")
+    one.says("is now protein: 6.9 %")
+    two.page.get_by_text("Prices", exact=True).click()
+    two.box("soya").fill("430 /t")
+    two.says("The farm file was changed in another window since this page was loaded")
+    two.may_say("409")
+    two.press("Write this into quernhope.yaml")
+    two.says("is now price: 430 /t")
+    text = site.desk.draft.text
+    assert "protein: 6.9 %" in text and "price: 430 /t" in text
+
+
+def test_a_file_changed_by_an_editor_meanwhile_is_not_written_over(open_window, site) -> None:
+    window = open_window("desktop")
+    window.open("/hay")
+    window.box("Protein").fill("6.9")
+    window.says("What changed")
+    window.press("Keep this analysis in quernhope.yaml")
+    window.says("changes not saved yet")
+    theirs = site.text.replace("head: 92", "head: 90")
+    site.farm.write_text(theirs, encoding="utf-8")
+    window.may_say("409")
+    window.press("Save")
+    window.says("changed on disk by something else")
+    assert site.text == theirs
+    window.open("/hay")
+    window.says("Nothing is lost yet")
+    window.picture("moved")
+    window.press("Read the file again and drop the changes here")
+    window.says("all saved")
+    assert site.text == theirs
