@@ -68,9 +68,7 @@ def guesses(feed: Feed, names: Sequence[tuple[str, str]]) -> str:
     names : sequence of (str, str)
         Nutrient id and its name, in the order wanted.
     """
-    found = [
-        word for n, word in names if n in feed.figures and feed.figures[n].mark in GUESSES
-    ]
+    found = [word for n, word in names if n in feed.figures and feed.figures[n].mark in GUESSES]
     if not found:
         return "None of its figures is a guess or from memory."
     return f"Guessed, common practice or from memory: {joined(found)}."
@@ -81,7 +79,7 @@ def moves_most(told: IfOut) -> list[str]:
     now = told.now_gbp_per_head_day
     if now is None:
         return ["There is no ration to begin with, so no figure can move its cost."]
-    loose = [one for one in told.ones if not one.behind.is_measured and _is_felt(one, now)]
+    loose = [one for one in told.ones if not one.behind.is_measured and is_felt(one, now)]
     if not loose:
         return ["No figure that was not measured here moves the cost."]
     percent = f"{told.out_share * 100:g} %"
@@ -110,7 +108,8 @@ def _is_guess(behind: Behind) -> bool:
     return behind.is_assumed or behind.figure.mark in GUESSES
 
 
-def _is_felt(one: OneOut, now: float) -> bool:
+def is_felt(one: OneOut, now: float) -> bool:
+    """Whether a figure moves the cost by as much as is shown; `now` in GBP a head a day."""
     return one.most_moved(now) >= NOT_FELT_GBP
 
 

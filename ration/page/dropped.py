@@ -101,10 +101,7 @@ def copied(desk: Desk, dropped: Dropped) -> tuple[Path, bool]:
     for name in (dropped.name, *names):
         path = folder / name
         try:
-            with path.open("xb") as file:
-                file.write(dropped.data)
-                file.flush()
-                os.fsync(file.fileno())
+            _put(path, dropped.data)
         except FileExistsError:
             if _holds(path, dropped.data):
                 return path, False
@@ -117,6 +114,18 @@ def copied(desk: Desk, dropped: Dropped) -> tuple[Path, bool]:
         return path, True
     read = f"there are {MOST_COPIES} other files of that name beside {desk.name}"
     raise FileError(Problem(dropped.name, read, "", "Give the sheet another name"))
+
+
+def _put(path: Path, data: bytes) -> None:
+    """A new file, whole or not at all."""
+    with path.open("xb") as file:
+        try:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        except OSError:
+            path.unlink(missing_ok=True)
+            raise
 
 
 def _holds(path: Path, data: bytes) -> bool:

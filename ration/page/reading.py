@@ -1,4 +1,4 @@
-"""How merchants' sheets were read, before anything is priced: which are used, what they are tied to."""
+"""How merchants' sheets were read, before anything is priced: which, and tied to what."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ from ration import units
 from ration.errors import InputError
 from ration.faces import winter_words
 from ration.jobs import quotes as quote_jobs
+from ration.page import runs
 from ration.page import tray as trays
 from ration.page.tray import Sent, Tray
-from ration.page.waiting import Bench, Work
+from ration.page.waiting import apart
 from ration.plain_text import sentence
 
 if TYPE_CHECKING:
@@ -26,9 +27,12 @@ if TYPE_CHECKING:
 
     from ration.buying.tie import Tied
     from ration.page.desk import Desk, Read
+    from ration.page.runs import Run
     from ration.quotes.records import Quote, QuoteSheet, Supply
 
 _LOCK = Lock()
+QUESTION = "quotes"
+GONE = "The farm file was changed while the quotes were compared, so that was dropped."
 HEADS = ("Feed", "from", "price, ex VAT", "comes", "fed as", "may it be bought?")
 
 
@@ -87,15 +91,6 @@ def tray_of(app: Starlette) -> Tray:
     return found
 
 
-def bench_of(app: Starlette) -> Bench:
-    """The long work of this run of the page."""
-    with _LOCK:
-        if not hasattr(app.state, "bench"):
-            app.state.bench = Bench()
-    found: Bench = app.state.bench
-    return found
-
-
 def day_of(said: Mapping[str, Any]) -> tuple[date | None, str]:
     """The day of the order as typed, and what is wrong with it."""
     text = str(said.get("on") or "").strip()
@@ -130,7 +125,7 @@ def reading(desk: Desk, tray: Tray, on: date | None) -> Reading:
     sent = tray.sent
     is_with_own = bool(own) and (tray.with_own or not sent)
     used = (*own, *sent) if is_with_own else sent
-    tied, faults = None, ()
+    tied, faults = None, tuple[str, ...]()
     if used and all(s.sheet is not None for s in used):
         sheets = [s.sheet for s in used if s.sheet is not None]
         try:
@@ -242,8 +237,8 @@ def agreed(request: Request, found: Reading) -> None:
         )
 
 
-def comparing(request: Request, desk: Desk, found: Reading) -> Work | None:
-    """The comparison for the sheep, begun when it is not; None when too much is going on.
+def comparing(request: Request, found: Reading) -> Run:
+    """The comparison for the sheep: worked out, going, or begun now.
 
     Raises
     ------
@@ -251,32 +246,50 @@ def comparing(request: Request, desk: Desk, found: Reading) -> Work | None:
         Nobody said yes to how the sheets were read.
     """
     agreed(request, found)
+    run = runs.looked_at(request, QUESTION, _said(found)) or runs.looked_at(request, QUESTION)
+    is_other = run is None or (run.said != _said(found) and not run.is_going)
+    return _begun(request, found) if run is None or is_other else run
+
+
+def compared_already(request: Request, found: Reading) -> quote_jobs.Compared | None:
+    """The comparison if it is worked out and somebody said yes to the reading."""
+    if not found.mark or not tray_of(request.app).is_agreed(found.mark):
+        return None
+    run = runs.looked_at(request, QUESTION, _said(found))
+    done = None if run is None or run.is_going else run.result
+    return done if isinstance(done, quote_jobs.Compared) else None
+
+
+def is_of(run: Run, found: Reading) -> bool:
+    """Whether a run compares just these sheets, and has ended."""
+    return not run.is_going and run.said == _said(found)
+
+
+def _said(found: Reading) -> runs.Said:
+    return runs.in_order({"mark": found.mark})
+
+
+def _begun(request: Request, found: Reading) -> Run:
     read, sheets, on = found.read, found.sheets, found.on
-    name = ("quotes", found.mark)
 
-    def work() -> quote_jobs.Compared:
-        return desk.once(
-            read,
-            name,
-            lambda: quote_jobs.compared(read.farm, read.tables, sheets, on=on),
-            is_long=True,
-        )
+    def work(tell: runs.Tell, stop: runs.Stop) -> object:
+        return apart(lambda: quote_jobs.compared(read.farm, read.tables, sheets, on=on), stop)
 
-    return bench_of(request.app).begin((read.digest, read.files, name), work)
+    return runs.begun(request, QUESTION, read, _said(found), work)
 
 
-def compared(request: Request, desk: Desk, found: Reading) -> quote_jobs.Compared:
+def compared(request: Request, found: Reading) -> quote_jobs.Compared:
     """The comparison, waited for.
 
     Raises
     ------
     HTTPException
-        Nobody said yes to the reading, or there is no answer.
+        Nobody said yes to the reading; the farm file was changed meanwhile.
+    RationError
+        There is no answer.
     """
-    work = comparing(request, desk, found)
-    if work is None or not work.wait(600.0):
-        raise HTTPException(503, "Other long work is going on. Try again in a minute.")
-    if work.faults:
-        raise HTTPException(422, "\n".join(work.faults))
-    done: quote_jobs.Compared = work.answer
+    agreed(request, found)
+    done: quote_jobs.Compared = runs.waited(
+        request, QUESTION, _said(found), lambda: _begun(request, found), GONE
+    )
     return done

@@ -12,8 +12,9 @@ import threading
 import time
 from collections import OrderedDict, deque
 from collections.abc import Callable, Hashable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from ration.errors import InputError, RationError
@@ -164,10 +165,10 @@ class Run:
             LOG.error("%s: %s: %s", self.question, type(fault), fault)
             LOG.debug("in full", exc_info=fault)
             self.fault = fault
-        self._ended = self._clock()
 
     def end(self) -> None:
         """Let those who wait go on."""
+        self._ended = self._clock()
         self._done.set()
 
 
@@ -226,19 +227,25 @@ class Runs:
             return run
 
     def _go(self, run: Run, work: Work, before: Run | None) -> None:
-        run.work(work, before)
-        with self._lock:
-            if self._now.get(run.question) is run:
-                del self._now[run.question]
-            if run.is_dropped:
-                self._dropped[run.question] = run
-            else:
-                name = (run.question, run.key, run.said)
-                self._kept[name] = run
-                self._kept.move_to_end(name)
-                while len(self._kept) > MOST_KEPT:
-                    self._kept.popitem(last=False)
-            run.end()
+        try:
+            run.work(work, before)
+        finally:
+            with self._lock:
+                is_newest = self._now.get(run.question) is run
+                if is_newest:
+                    del self._now[run.question]
+                if not run.is_dropped:
+                    self._keep(run)
+                elif is_newest:
+                    self._dropped[run.question] = run
+                run.end()
+
+    def _keep(self, run: Run) -> None:
+        name = (run.question, run.key, run.said)
+        self._kept[name] = run
+        self._kept.move_to_end(name)
+        while len(self._kept) > MOST_KEPT:
+            self._kept.popitem(last=False)
 
     def look(self, question: str, key: Hashable, said: Said | None = None) -> Run | None:
         """The run to be shown for a text: the one that is going, else the newest kept.
@@ -349,3 +356,40 @@ def progress(request: Request, question: str, path: str) -> Response:
 def stopped(request: Request, question: str) -> None:
     """Stop a run with the best so far."""
     of(request).stop(question)
+
+
+def waited(request: Request, question: str, said: Said, begin: Callable[[], Run], gone: str) -> Any:
+    """What a run of just this gives: kept already, or waited for.
+
+    Parameters
+    ----------
+    request : Request
+    question : str
+    said : tuple of (str, str)
+    begin : callable
+        Starts it, or joins the one that is going.
+    gone : str
+        What is said when the farm file is changed meanwhile.
+
+    Raises
+    ------
+    HTTPException
+        The farm file was changed meanwhile.
+    Exception
+        What the work ended with.
+    """
+    run = looked_at(request, question, said)
+    if run is not None and run.fault is not None:
+        run = None  # it is tried again
+    while run is None or run.is_going or run.said != said:
+        run = begin() if run is None or not run.is_going else run
+        while not run.wait(1.0):
+            if not threading.main_thread().is_alive():  # the program is ending
+                raise HTTPException(503, "The page is being closed.")
+        if run.is_dropped:
+            raise HTTPException(409, gone)
+        if run.said != said:
+            run = None
+    if run.fault is not None:
+        raise run.fault
+    return run.result

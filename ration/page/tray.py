@@ -17,7 +17,7 @@ from threading import RLock
 from typing import TYPE_CHECKING
 
 from ration.errors import FileError, InputError, Problem
-from ration.page.security import safe_name
+from ration.page.dropped import Dropped, file_name
 from ration.quotes.reader import read as read_quotes
 
 if TYPE_CHECKING:
@@ -54,6 +54,10 @@ class Sent:
     faults: tuple[str, ...] = ()
     note: str = ""
 
+    def held(self) -> Dropped:
+        """The sheet as it came, to be copied beside the farm file."""
+        return Dropped(self.name, self.path.read_bytes(), self.digest)
+
 
 def sent(path: Path, note: str = "") -> Sent:
     """A file of quotes read, or why it cannot be."""
@@ -71,27 +75,11 @@ def sent(path: Path, note: str = "") -> Sent:
     return Sent(name, path.name, digest, path, sheet, faults, note)
 
 
-def free_name(folder: Path, name: str, data: bytes) -> tuple[str, bool]:
-    """A name under which these bytes may lie in a folder, and whether they do already.
-
-    A file that differs is never written over: the new one gets a number.
-    """
-    stem, dot, end = name.rpartition(".")
-    if not dot:
-        stem, end = name, ""
-    for n in range(1, 100):
-        tried = name if n == 1 else f"{stem}-{n}{dot}{end}"
-        path = folder / tried
-        if not path.exists() and not path.is_symlink():
-            return tried, False
-        if path.is_file() and _bytes(path, len(data)) == data:
-            return tried, True
-    raise FileError(Problem(name, "there are too many files of this name", "", "Rename it"))
-
-
-def _bytes(path: Path, most: int) -> bytes:
-    with path.open("rb") as file:
-        return file.read(most + 1)
+def _numbered(name: str, taken: Sequence[str]) -> str:
+    """A name that no other sheet has; a number is put to one that is taken."""
+    stem, dot, end = name.rpartition(".") if "." in name else (name, "", "")
+    tried = (name, *(f"{stem}-{n}{dot}{end}" for n in range(2, MOST_SHEETS + 2)))
+    return next(t for t in tried if t not in taken)
 
 
 class Tray:
@@ -116,35 +104,40 @@ class Tray:
         return self._folder
 
     def put(self, name: str | None, data: bytes) -> Sent:
-        """A sheet taken in and read.
+        """A sheet taken in and read; one that is here already, whatever its name, stays as it is.
 
         Raises
         ------
         InputError
             There are as many as are taken, or nothing is in it.
         """
-        kept = safe_name(name)
+        kept = file_name(name)
         if not data:
             raise FileError(Problem(kept, "the file is empty", "", "Save it again"))
         if len(data) > MOST_BYTES:
-            allowed = f"at most {MOST_BYTES // 1_000_000} MB"
-            raise FileError(Problem(kept, "the file is too large", allowed, "Keep the prices alone"))
+            most = f"at most {MOST_BYTES // 1_000_000} MB"
+            raise FileError(Problem(kept, "the file is too large", most, "Keep the prices alone"))
+        digest = hashlib.sha256(data).hexdigest()
         with self._lock:
+            same = next((s for s in self._sent if s.digest == digest), None)
+            if same is not None:
+                return same
             if len(self._sent) >= MOST_SHEETS:
                 raise FileError(
                     Problem(kept, f"there are {MOST_SHEETS} sheets here", "", "Take one out first")
                 )
-            folder = self._place()
-            use, is_there = free_name(folder, kept, data)
-            known = next((s for s in self._sent if s.name == use), None)
-            if is_there and known is not None:
-                return known
-            path = folder / use
+            taken = [s.name.casefold() for s in self._sent]
+            use = _numbered(kept, taken)
+            path = self._place() / use
             path.write_bytes(data)
-        note = "" if use == kept else f"There was another sheet {kept} already; this one is {use}."
+            note = "" if use == kept else f"There is another sheet {kept} here; this one is {use}."
+            waiting = Sent(f"waiting for {use}", use, digest, path, None, ("It is being read.",))
+            self._sent = (*self._sent, waiting)
         made = sent(path, note)  # a child process may take its time: nothing is held up
         with self._lock:
-            self._sent = (*(s for s in self._sent if s.name != use), made)
+            if waiting not in self._sent:  # taken out meanwhile
+                path.unlink(missing_ok=True)
+            self._sent = tuple(made if s is waiting else s for s in self._sent)
         return made
 
     def take_out(self, said: str) -> None:
@@ -158,6 +151,7 @@ class Tray:
         """All sheets taken out; that they were read as shown stays known."""
         for one in self._sent:
             self.take_out(one.id)
+        self.with_own = False
 
     def agree(self, reading: str) -> None:
         """Somebody looked at how the sheets were read and said yes."""
@@ -167,47 +161,3 @@ class Tray:
     def is_agreed(self, reading: str) -> bool:
         """Whether somebody did."""
         return reading in self._read_so
-
-
-def put_beside(folder: Path, sheets: Sequence[Sent]) -> tuple[list[str], list[Path]]:
-    """Sheets copied into a folder, never over a file that differs.
-
-    Returns
-    -------
-    names : list of str
-        Under which they lie there.
-    new : list of Path
-        Those that were not there before.
-
-    Raises
-    ------
-    InputError
-        One cannot be written; what was written of the others is taken away again.
-    """
-    names: list[str] = []
-    new: list[Path] = []
-    try:
-        for one in sheets:
-            data = one.path.read_bytes()
-            name, is_there = free_name(folder, one.name, data)
-            names.append(name)
-            if not is_there:
-                with (folder / name).open("xb") as file:
-                    new.append(folder / name)
-                    file.write(data)
-    except (OSError, InputError) as fault:
-        take_away(new)
-        if isinstance(fault, InputError):
-            raise
-        why = (fault.strerror or "not known why").lower()
-        words = f"the sheets cannot be put beside the farm file ({why})"
-        raise FileError(
-            Problem(folder.name, words, "", "Look whether the folder may be written")
-        ) from None
-    return names, new
-
-
-def take_away(paths: Sequence[Path]) -> None:
-    """Files that were just written taken away again."""
-    for path in paths:
-        path.unlink(missing_ok=True)

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, BrowserContext, Download, Locator, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Download, Locator, LocatorAssertions, Page, expect
 
 HERE = "127.0.0.1"
 DESKTOP = (1200, 900)
@@ -81,7 +81,9 @@ class Window:
         expect(self.page.get_by_role("heading", level=1)).to_have_text(question)
 
     def box(self, label: str | re.Pattern[str]) -> Locator:
-        """A box by its label; the slider beside it has a name of its own."""
+        """A box by how its label begins; the slider beside it has a name of its own."""
+        if isinstance(label, str):
+            label = re.compile(rf"^\s*{re.escape(label)}")
         return self.page.get_by_label(label).and_(
             self.page.locator("input:not([type=range]), select, textarea")
         )
@@ -98,15 +100,22 @@ class Window:
 
     def says(self, words: str | re.Pattern[str], *, within_ms: int = SOON_MS) -> None:
         """Some words are to be read, soon."""
-        expect(self.page.locator("body")).to_contain_text(words, timeout=within_ms)
+        self._wait_for(words, lambda body: body.to_contain_text(words, timeout=within_ms))
 
     def says_not(self, words: str | re.Pattern[str]) -> None:
         """Some words are not to be read any more."""
-        expect(self.page.locator("body")).not_to_contain_text(words)
+        self._wait_for(words, lambda body: body.not_to_contain_text(words))
+
+    def _wait_for(self, words: object, wait: Callable[[LocatorAssertions], None]) -> None:
+        try:
+            wait(expect(self.page.locator("body")))
+        except AssertionError:
+            told = self.read("body")[:700]
+            raise AssertionError(f"{words!r} at {self.page.url}, where it says: {told}") from None
 
     def read(self, where: str = "main") -> str:
         """What stands there, spaces tidied."""
-        return " ".join(self.page.locator(where).inner_text().split())
+        return " ".join(self.page.locator(where).first.inner_text().split())
 
     def download(self, press: Callable[[], None]) -> Download:
         """What comes down when something is pressed."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
@@ -10,7 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ration import units
+from ration import tables, units
 from ration.errors import InputError
 from ration.faces import landed_report, quotes_report, winter_json
 from ration.farm import write
@@ -18,6 +19,7 @@ from ration.jobs import quotes as quote_jobs
 from ration.page import pages, texts, told, tray
 from ration.page import reading as how
 from ration.page.downloads import XLSX, download
+from ration.page.dropped import copied
 from ration.page.forms import Field
 from ration.page.views.twins import json_bytes
 from ration.plain_text import joined, sentence
@@ -28,8 +30,10 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from ration.page.desk import Desk
     from ration.page.reading import Reading
     from ration.sheets.ears import Block
+    from ration.tables import Tables
 
 RANKED = "with each as the only change"
 FIRST_WAIT_S = 1.0
@@ -93,15 +97,15 @@ def _told(request: Request, found: Reading, faults: Sequence[str] = ()) -> dict[
         return {**given, "state": "faulty"}
     if not how.tray_of(request.app).is_agreed(found.mark):
         return {**given, "state": "ask"}
-    work = how.comparing(request, pages.desk_of(request), found)
-    if work is None or not work.wait(FIRST_WAIT_S):
-        return {**given, "state": "working", "seconds": 0 if work is None else int(work.seconds)}
-    if work.faults:
-        return {**given, "state": "failed", "faults": list(work.faults)}
-    return {**given, "state": "done", **_compared(work.answer)}
+    run = how.comparing(request, found)
+    if not run.wait(FIRST_WAIT_S) or not how.is_of(run, found):
+        return {**given, "state": "working", "seconds": int(run.seconds)}
+    if run.fault is not None:
+        return {**given, "state": "failed", "faults": list(run.fault_lines)}
+    return {**given, "state": "done", **_compared(run.result)}
 
 
-def _compared(done: quote_jobs.Compared) -> dict[str, Any]:
+def _compared(done: Any) -> dict[str, Any]:
     """What the face says, the ranking before the landed prices."""
     heading, *blocks = heard(
         lambda c: quotes_report.print_quotes(
@@ -188,30 +192,33 @@ def use(request: Request) -> Response:
     how.agreed(request, found)
     if not found.sent:
         raise HTTPException(403, "The farm file names these quotes already.")
-    desk.lay((), None)
-    folder = desk.path.parent
     made_from = pages.made_from(request)
-    if made_from != desk.draft.digest:  # before anything is copied
+    if made_from != desk.draft.digest:  # told before anything is copied
         texts.put_text(desk, desk.draft.text, made_from, "")
-    names, new = tray.put_beside(folder, found.sent)
+    new: list[Path] = []
+    names: list[str] = []
     try:
-        _name_them(found, folder, names, request)
+        for one in found.sent:
+            path, is_new = copied(desk, one.held())
+            new += [path] if is_new else []
+            names.append(path.name)
+        _name_them(desk, found, names, made_from)
     except BaseException:
-        tray.take_away(new)
+        for path in new:
+            path.unlink(missing_ok=True)
         raise
     how.tray_of(request.app).clear()
-    how.tray_of(request.app).with_own = False
     return _again(request)
 
 
-def _name_them(found: Reading, folder: Path, names: list[str], request: Request) -> None:
+def _name_them(desk: Desk, found: Reading, names: list[str], made_from: str) -> None:
     """Write the names into the draft."""
-    desk = pages.desk_of(request)
+    folder = desk.path.parent
     before = [s.path.relative_to(folder).as_posix() for s in found.own] if found.is_with_own else []
     files = list(dict.fromkeys([*before, *names]))
     value = files[0] if len(files) == 1 else files
     changed = write.put_value(found.read.text, ("quotes",), value)
-    texts.put_text(desk, changed.text, pages.made_from(request), changed.words, (changed,))
+    texts.put_text(desk, changed.text, made_from, changed.words, (changed,))
 
 
 # ---------------------------------------------------------------- without sheep
@@ -248,13 +255,9 @@ def _landed(
         faults["drops"] = "This is a whole number: 5."
     done = None
     if not faults:
-        desk = pages.desk_of(request)
-        book = desk.once(found.read, ("tables alone",), lambda: quote_jobs.tables.load(
-            overlays=list(desk.overlays)))  # fmt: skip
+        book = _tables_alone(request, found)
         try:
-            done = quote_jobs.landed_of(
-                found.sheets, book, tonnes=tonnes, drops=drops, on=found.on
-            )
+            done = quote_jobs.landed_of(found.sheets, book, tonnes=tonnes, drops=drops, on=found.on)
         except InputError as fault:
             for p in fault.problems:
                 faults[p.where.removeprefix("--")] = sentence(str(p.at("")))
@@ -264,6 +267,13 @@ def _landed(
         for f in boxes
     )  # fmt: skip
     return done, fields
+
+
+def _tables_alone(request: Request, found: Reading) -> Tables:
+    """The tables without those that the farm file lays over them."""
+    desk = pages.desk_of(request)
+    load = partial(tables.load, overlays=list(desk.overlays))
+    return desk.once(found.read, ("tables alone",), load)
 
 
 def landed(request: Request) -> Response:
@@ -293,7 +303,7 @@ def landed(request: Request) -> Response:
 def quotes_json(request: Request) -> Response:
     """`ration quotes FARM QUOTES --json`."""
     found, _ = _reading(request, request.query_params)
-    done = how.compared(request, pages.desk_of(request), found)
+    done = how.compared(request, found)
     return Response(json_bytes(winter_json.compared_json(done)), media_type="application/json")
 
 
@@ -317,7 +327,7 @@ def quotes_xlsx(request: Request) -> Response:
 
     desk = pages.desk_of(request)
     found, _ = _reading(request, request.query_params)
-    done = how.compared(request, desk, found)
+    done = how.compared(request, found)
     return download(quotes_book(done, found.read.tables), f"{desk.path.stem}-quotes.xlsx", XLSX)
 
 
@@ -325,9 +335,9 @@ def landed_xlsx(request: Request) -> Response:
     """The landed prices as a workbook."""
     from ration.workbooks.quotes import landed_book
 
-    desk = pages.desk_of(request)
+    found, _ = _reading(request, request.query_params)
     done = _alone(request)
-    return download(landed_book(done, desk.read().tables), "quotes-landed.xlsx", XLSX)
+    return download(landed_book(done, _tables_alone(request, found)), "quotes-landed.xlsx", XLSX)
 
 
 ROUTES = [
