@@ -24,14 +24,25 @@ SHORT = {
     "practice": "practice",
     "guess": "guess",
 }
+KINDS = {
+    "byproduct": "by-products",
+    "npn": "urea and the like",
+    "green": "green feed",
+    "root": "roots",
+}
 GUESSES = ("memory", "practice", "guess")  # nobody can show where these were read
 NOT_FELT_GBP = 5e-5  # under a hundredth of a penny a head a day
 IF_OUT_HEADS = ("Feed and figure", "now", "where it comes from", "if lower", "if higher")
 
 
-def value_words(value: float) -> str:
-    """A figure as it stands, without its unit."""
-    return f"{value:.6g}"
+def value_words(value: float, decimals: int | None = None) -> str:
+    """A figure without its unit: as it stands, or to one more decimal than its kind is told in."""
+    return f"{value:.6g}" if decimals is None else f"{round(value, decimals + 1):.9g}"
+
+
+def out_words(out_share: float) -> str:
+    """How far a figure is moved."""
+    return f"{out_share * 100:g}\u00a0%"
 
 
 def where_from(figure: Figure) -> str:
@@ -82,7 +93,7 @@ def moves_most(told: IfOut) -> list[str]:
     loose = [one for one in told.ones if not one.behind.is_measured and is_felt(one, now)]
     if not loose:
         return ["No figure that was not measured here moves the cost."]
-    percent = f"{told.out_share * 100:g} %"
+    percent = out_words(told.out_share)
 
     def what(one: OneOut) -> str:
         return (

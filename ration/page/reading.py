@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 _LOCK = Lock()
 QUESTION = "quotes"
 GONE = "The farm file was changed while the quotes were compared, so that was dropped."
-HEADS = ("Feed", "from", "price, ex VAT", "comes", "fed as", "may it be bought?")
+HEADS = ("Feed", "from", "price, ex VAT", "comes", "fed as", "may be bought")
 
 
 @dataclass(frozen=True)

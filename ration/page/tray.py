@@ -79,7 +79,16 @@ def _numbered(name: str, taken: Sequence[str]) -> str:
     """A name that no other sheet has; a number is put to one that is taken."""
     stem, dot, end = name.rpartition(".") if "." in name else (name, "", "")
     tried = (name, *(f"{stem}-{n}{dot}{end}" for n in range(2, MOST_SHEETS + 2)))
-    return next(t for t in tried if t not in taken)
+    return next(t for t in tried if t.casefold() not in taken)
+
+
+def _write(path: Path, data: bytes) -> None:
+    try:
+        path.write_bytes(data)
+    except OSError as error:
+        why = (error.strerror or type(error).__name__).lower()
+        do = "Give it a short plain name, or make room on the disk"
+        raise FileError(Problem(path.name, f"the sheet cannot be kept ({why})", "", do)) from None
 
 
 class Tray:
@@ -111,7 +120,7 @@ class Tray:
         InputError
             There are as many as are taken, or nothing is in it.
         """
-        kept = file_name(name)
+        kept = " ".join(file_name(name).split())  # as the farm file will have it
         if not data:
             raise FileError(Problem(kept, "the file is empty", "", "Save it again"))
         if len(data) > MOST_BYTES:
@@ -129,7 +138,7 @@ class Tray:
             taken = [s.name.casefold() for s in self._sent]
             use = _numbered(kept, taken)
             path = self._place() / use
-            path.write_bytes(data)
+            _write(path, data)
             note = "" if use == kept else f"There is another sheet {kept} here; this one is {use}."
             waiting = Sent(f"waiting for {use}", use, digest, path, None, ("It is being read.",))
             self._sent = (*self._sent, waiting)

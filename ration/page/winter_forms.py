@@ -68,8 +68,8 @@ def seconds_of(text: str) -> float:
 
 
 def boxes_sent(sent: Mapping[str, Any], names: Iterable[str]) -> dict[str, str]:
-    """What was typed into these boxes, spaces tidied; files and other names are left out."""
-    return {n: v.strip() for n in names if isinstance(v := sent.get(n), str)}
+    """What was typed into these boxes, ends trimmed; files and other names are left out."""
+    return {n: v.replace("\r\n", "\n").strip() for n in names if isinstance(v := sent.get(n), str)}
 
 
 class Asking:

@@ -17,11 +17,12 @@ from threading import Thread
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, sync_playwright
+from states import FARMS, farm
 from windows import HERE, SIZES, Window, opened
 
-from ration import demo, page
+from ration import page
 
-SHIPPED = Path(demo.__file__).parent
+TOKEN = "a-token-of-the-tests"
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 MISSING = "no browser for these tests: apt-get install chromium, or put chromium on the PATH"
 
@@ -45,7 +46,7 @@ class Site:
     def show(self, farm: Path, made=None) -> None:
         """Another farm from here on."""
         self.farm = farm
-        self.switch.app = made or page.app(farm, token="a-token-of-the-tests")
+        self.switch.app = made or page.app(farm, token=TOKEN)
 
     @property
     def text(self) -> str:
@@ -55,6 +56,10 @@ class Site:
     @property
     def desk(self):
         return self.switch.app.state.desk
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "farm(name): the invented farm that a test works on")
 
 
 @pytest.fixture(scope="session")
@@ -101,27 +106,33 @@ def pictures(tmp_path_factory) -> Path:
 
 
 @pytest.fixture
-def site(served: Site, tmp_path: Path) -> Site:
-    """The server with a fresh copy of the invented farm."""
-    shutil.copytree(SHIPPED, tmp_path / "farm")
-    served.show(tmp_path / "farm" / "quernhope.yaml")
+def site(served: Site, tmp_path: Path, request) -> Site:
+    """The server with a fresh copy of an invented farm, the first unless a test names another."""
+    marked = request.node.get_closest_marker("farm")
+    served.show(farm(tmp_path / "farm", *(marked.args if marked else ())))
     return served
 
 
 @pytest.fixture(scope="session")
-def kept_farm(tmp_path_factory) -> tuple[Path, object]:
-    """A farm that nobody changes, with its page, which remembers what it has worked out."""
-    folder = tmp_path_factory.mktemp("kept") / "farm"
-    shutil.copytree(SHIPPED, folder)
-    farm = folder / "quernhope.yaml"
-    return farm, page.app(farm, token="a-token-of-the-tests")
+def kept(tmp_path_factory) -> dict[str, tuple[Path, object]]:
+    """Farms that nobody changes, with their pages, which remember what they have worked out."""
+    made = {}
+    for which in FARMS:
+        path = farm(tmp_path_factory.mktemp("kept") / "farm", which)
+        made[which] = path, page.app(path, token=TOKEN)
+    return made
 
 
 @pytest.fixture
-def looked_at(served: Site, kept_farm) -> Site:
-    """The server with that farm, for tests that only look."""
-    served.show(*kept_farm)
-    return served
+def look(served: Site, kept) -> Callable:
+    """Puts one of those farms on the server, for tests that only look; asks for its name."""
+
+    def at(which: str = FARMS[0]) -> Site:
+        served.show(*kept[which])
+        return served
+
+    at()
+    return at
 
 
 @pytest.fixture

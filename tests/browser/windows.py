@@ -123,6 +123,10 @@ class Window:
             press()
         return coming.value
 
+    def size(self, width: int, height: int) -> None:
+        """Make the window as large."""
+        self.page.set_viewport_size({"width": width, "height": height})
+
     def picture(self, name: str) -> Path:
         """A picture for a person to look at; it is held against nothing."""
         path = self.pictures / f"{self.name}-{name}.png"

@@ -118,7 +118,13 @@ def fields_of(read: Read, offer_id: str, said: Mapping[str, object]) -> tuple[Fi
         return ()
     base: Keys = ("feeds", key)
     found = [_box(read, base, offer.feed, word) for word in (*FIGURES, *PARTS)]
-    return _parts_together(read, base, found, said)
+    boxes = _parts_together(read, base, found, said)
+    # those typed in come first: a fault of the whole feed is told beside one of them
+    return tuple(sorted(boxes, key=lambda f: _typed(f, said) == f.start))
+
+
+def _typed(box: Field, said: Mapping[str, object]) -> str:
+    return " ".join(str(said.get(box.name, box.value)).split())
 
 
 def _box(read: Read, base: Keys, feed: Feed, word: str) -> Field:
@@ -145,7 +151,7 @@ def _parts_together(
     names = {slug(p) for p in PARTS}
     three = [f for f in found if f.name in names]
     rest = [f for f in found if f.name not in names]
-    typed = {f.name: " ".join(str(said.get(f.name, f.value)).split()) for f in three}
+    typed = {f.name: _typed(f, said) for f in three}
     is_changed = any(typed[f.name] != f.start for f in three)
     is_there = (*base, "degradability") in read.sheet.lines
     if is_changed and is_there and not any(typed.values()):
@@ -245,8 +251,9 @@ def _trusted(ration: Ration | None, read: Read, offer: Offer | None) -> dict[str
         "rests": told.rests_on(ration.batch.name, behind) if ration else [],
         "sources": explain.where_the_figures_come_from([ration]) if ration else [],
         "heads": ("Feed", *_heads(read.tables)),
-        "offers": [_offer_row(o, ration) for o in read.farm.offers],
+        "offers": [_offer_row(o, ration, read.tables) for o in read.farm.offers],
         "own_feeds": [(o.id, o.name, quote(o.id)) for o in own(read)],
+        "percent": told.out_words(job.OUT_SHARE),
         "guesses": told.guesses(offer.feed, names) if offer else "",
         "others": others,
         "shorts": [(told.SHORT[m], words) for m, words in explain.FROM_WORDS.items()],
@@ -261,19 +268,20 @@ def _main() -> list[str]:
     return [nutrient_of(word) for word in MAIN]
 
 
-def _cells(feed: Feed) -> list[tuple[str, str]]:
+def _cells(feed: Feed, tables: Tables) -> list[tuple[str, str]]:
     """Value and short word of each main figure; two blanks where it is not known."""
     out = []
     for nutrient in _main():
         figure = feed.figures.get(nutrient)
-        out.append(
-            ("", "not known") if figure is None
-            else (told.value_words(figure.value), told.SHORT.get(figure.mark, figure.mark))
-        )  # fmt: skip
+        if figure is None:
+            out.append(("", "not known"))
+            continue
+        value = told.value_words(figure.value, tables.nutrient(nutrient).decimals)
+        out.append((value, told.SHORT.get(figure.mark, figure.mark)))
     return out
 
 
-def _offer_row(offer: Offer, ration: Ration | None) -> dict[str, object]:
+def _offer_row(offer: Offer, ration: Ration | None, tables: Tables) -> dict[str, object]:
     is_used = ration is not None and any(f.id == offer.id and f.is_used for f in ration.feeds)
     return {
         "id": offer.id,
@@ -281,7 +289,7 @@ def _offer_row(offer: Offer, ration: Ration | None) -> dict[str, object]:
         "address": quote(offer.id),
         "is_used": is_used,
         "is_own": not offer.is_grazed,
-        "cells": _cells(offer.feed),
+        "cells": _cells(offer.feed, tables),
     }
 
 
@@ -322,7 +330,7 @@ def keep(request: Request) -> Response:
     feed_id = "" if offer is None else offer.id
     work.kept(desk, lambda read: fields_of(read, feed_id, form), form)
     batch = work.batch_key(base, str(form.get("batch", "")))
-    return pages.go(f"/figures?{urlencode({'feed': feed_id, 'batch': batch})}#feed")
+    return pages.go(f"/figures?{urlencode({'feed': feed_id, 'batch': batch})}")
 
 
 # ---------------------------------------------------------------- which one moves the cost
@@ -351,7 +359,7 @@ def if_out(request: Request) -> Response:
         words=told.moves_most(found),
         heads=told.IF_OUT_HEADS,
         table=[] if now is None else [told.if_out_row(o, now) for o in felt],
-        percent=f"{found.out_share * 100:g} %",
+        percent=told.out_words(found.out_share),
         cost="" if now is None else explain.pence(now, 2),
         quiet=[f"{o.behind.words} of {o.behind.feed}" for o in quiet],
     )
@@ -375,10 +383,10 @@ def table(request: Request) -> Response:
     return pages.page(
         request,
         "figures_table.html",
-        kinds=kinds,
+        kinds=[(k, told.KINDS.get(k, k)) for k in kinds],
         group=group if group in kinds else "",
         heads=("Feed", *_heads(book)),
-        feeds=[(f.name, quote(f.id), _cells(f)) for f in found or book.feeds.values()],
+        feeds=[(f.name, quote(f.id), _cells(f, book)) for f in found or book.feeds.values()],
         shorts=[(told.SHORT[m], words) for m, words in explain.FROM_WORDS.items()],
     )
 

@@ -264,7 +264,7 @@ def lay(request: Request) -> Response:
             raise
         return _page(request, form, status=422, faults=_lines(fault))
     batch = work.batch_key(read, str(form.get("batch", "")))
-    return pages.go(f"/figures?{urlencode({'feed': over, 'batch': batch})}#feed")
+    return pages.go(f"/figures?{urlencode({'feed': over, 'batch': batch})}")
 
 
 def _name_it(desk: Desk, edit: Edit, name: str, made_from: str, *, is_instead: bool) -> None:

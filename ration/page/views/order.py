@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -198,7 +199,6 @@ def price_words(ready: Ready, file: str) -> list[str]:
 def _answer(request: Request, read: Read, run: Run | None, done: Wintered) -> dict[str, Any]:
     """Everything the templates name of a winter that was worked out."""
     plan, ready = done.plan, done.ready
-    asked = _paper_links() if plan.is_found else []
     told: dict[str, Any] = {
         "done": done,
         "took": 0.0 if run is None else run.seconds,
@@ -206,7 +206,7 @@ def _answer(request: Request, read: Read, run: Run | None, done: Wintered) -> di
         "refused": winter_words.refused(ready.supplies),
         "to_ask": winter_words.to_ask(ready.tied, ready.sheets),
         "left_out": [f"{feed} ({why})" for feed, why in ready.farm.unpriced],
-        "papers": asked,
+        "papers": _paper_links(),
         "query": _query(run),
         "footer": [b.text for b in forms.laid(lambda c: winter_report._footer(c, done))
                    if isinstance(b, Said)],
@@ -260,15 +260,18 @@ def plots_of(done: Wintered) -> dict[str, list[tuple[Plot, Markup]]]:
 
     plan = done.plan
 
-    def drawn(plot: Plot) -> tuple[Plot, Markup]:
-        return plot, Markup(plot.svg)
-
     names = [b.name for b in plan.farm.batches]
     return {
-        "rations": [drawn(plots.ration_through_winter(plan, name)) for name in names],
-        "weights": [drawn(plots.weights_line(plan, name)) for name in names],
-        "stack": [drawn(plots.stack_to_run_out(done.stack, plan))],
+        "rations": [drawn(plots.ration_through_winter(plan, n), i) for i, n in enumerate(names)],
+        "weights": [drawn(plots.weights_line(plan, n), i) for i, n in enumerate(names)],
+        "stack": [drawn(plots.stack_to_run_out(done.stack, plan), 0)],
     }
+
+
+def drawn(plot: Plot, number: int) -> tuple[Plot, Markup]:
+    """A plot and its picture; its ids are its own where several of a kind stand in one page."""
+    svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>n{number}-", plot.svg)
+    return plot, Markup(svg)
 
 
 def _paper_links() -> list[tuple[str, str]]:
@@ -276,7 +279,10 @@ def _paper_links() -> list[tuple[str, str]]:
     paper = next((q for q in views.menu() if q.module == "paper"), None)
     if paper is None:
         return []
-    return [("Order sheet on paper", paper.path), ("Feeding cards on paper", paper.path)]
+    return [
+        ("Order sheet on paper", f"{paper.path}/order.html"),
+        ("Feeding cards on paper", f"{paper.path}/card.html"),
+    ]
 
 
 # ---------------------------------------------------------------- to take away

@@ -112,19 +112,30 @@ def _compared(done: Any) -> dict[str, Any]:
             c, done.ranked, done.tied, on=done.on, sheets=done.sheets
         )
     )
-    words, rest = told.first_words(blocks)
+    _, rest = told.first_words(blocks)
     first = next((i for i, b in enumerate(rest) if told.is_titled(b, RANKED)), len(rest))
     last = max((i for i, b in enumerate(rest) if told.is_titled(b, RANKED)), default=first - 1)
     after, lists = _until_bold(rest[last + 1 :])
     return {
         "compared": done,
         "heading": heading,
-        "words": words,
-        "ranked": rest[first : last + 1],
+        "kinds": _kinds(done, rest[first : last + 1]),
         "after": after,
         "lists": told.sections(lists),
         "landed": rest[:first],
     }
+
+
+def _kinds(
+    done: quote_jobs.Compared, grids: Sequence[Block]
+) -> list[tuple[str, list[str], list[Block]]]:
+    """The words and the ranking of each kind of feed."""
+    out = []
+    for kind in dict.fromkeys(r.kind for r in done.ranked):
+        name = quotes_report._kind_words(kind)
+        words = quotes_report.in_a_few_sentences([r for r in done.ranked if r.kind == kind])
+        out.append((name, words, [g for g in grids if told.is_titled(g, f"{name}: what")]))
+    return out
 
 
 def _until_bold(blocks: Sequence[Block]) -> tuple[list[Block], list[Block]]:

@@ -85,14 +85,15 @@ class Asked:
 
 def fields_of(farm: Farm, said: Mapping[str, str]) -> tuple[Field, ...]:
     """The boxes of a weighing."""
+    day = units.in_words_day(farm.start + (farm.end - farm.start) // 2)
     batches = (("", "a sample of all"), *((b.name, b.name) for b in farm.batches))
     return (
-        forms.box("on", "Weighed on", said, hint="14 January 2027"),
+        forms.box("on", "Weighed on", said, hint=f"As you write it: {day}"),
         forms.box("batch", "Which were weighed", said, options=batches),
         forms.box("number", "How many", said, hint="30 to 50, as they come"),
         forms.box("mean", "Their mean weight", said, hint="37.1 kg, or 82 lb; a bare figure is kg"),
         forms.box("sd", "Their spread", said, hint="The standard deviation, like 3.0 kg"),
-        forms.box("weights", "or the single weights, one a line", said,
+        forms.box("weights", "Single weights, one a line", said,
                   hint="Mean and spread are worked from them"),
         forms.box("hours-off", "Hours off feed", said, hint="Empty when not known"),
         forms.box("first-hours-off", "The same at the first weighing", said),
@@ -231,7 +232,7 @@ def look(request: Request) -> Response:
     """A weighing against the line, and how far catching up has been worked out."""
     read = pages.desk_of(request).read()
     said = forms.boxes_sent(request.query_params, NAMES)
-    if not any(said.values()):
+    if not said:
         run = runs.looked_at(request, QUESTION)
         said = dict(run.said) if run is not None else {}
     return _page(request, read, *asked_of(read.farm, said))
@@ -350,17 +351,12 @@ def figures(told: Told) -> list[tuple[str, str]]:
     """Weighed, the line, how far off and what may be. Rounding only."""
     w = told.weighing
     off = "behind" if told.behind_kg >= 0 else "ahead"
-    least, most = sorted(told.behind_range_kg)
     return [
         (f"mean of {w.number}", f"{w.mean_kg:.1f} kg"),
         (f"the line on {units.day_words(w.when)}", f"{told.line_kg:.2f} kg"),
         (f"{off}, as weighed", f"{abs(told.behind_kg):.2f} kg"),
-        ("behind, all allowed for", f"{_signed(least)} to {_signed(most)} kg"),
+        ("give or take, by the sample", f"{told.half_width_kg:.2f} kg"),
     ]
-
-
-def _signed(kg: float) -> str:
-    return f"{kg:.1f}".replace("-", "−")
 
 
 def _answer(done: Weighed) -> dict[str, Any]:

@@ -111,7 +111,7 @@ def _base(read: Read, said: Mapping[str, Any]) -> str | None:
     return next((w.name for w in found.ways if tidy(w.name) == wanted), None) if found else None
 
 
-def _done(desk: Desk, read: Read, base: str | None, *, with_mix: bool) -> job.Compared:
+def done_for(desk: Desk, read: Read, base: str | None, *, with_mix: bool) -> job.Compared:
     """The ways worked, once for each text and base."""
     ways = read.farm.wintering
     if ways is None:
@@ -132,8 +132,8 @@ def look(request: Request) -> Response:
     if asked.base.farm.wintering is None:
         return pages.page(request, "wintering_none.html", example=EXAMPLE, words=job.EXAMPLE)
     base = _base(asked.read, said)
-    done = _done(desk, asked.read, base, with_mix=False)
-    first = _done(desk, asked.base, base, with_mix=False) if asked.is_changed else None
+    done = done_for(desk, asked.read, base, with_mix=False)
+    first = done_for(desk, asked.base, base, with_mix=False) if asked.is_changed else None
     return pages.page(
         request,
         "wintering.html",
@@ -153,11 +153,15 @@ def _told(asked: Asked, done: job.Compared, first: job.Compared | None) -> dict[
     rest = [b for b in blocks[costs:] if getattr(b, "text", "") not in (method, STANDING)]
     partials = [b for b in rest if isinstance(b, Grid) and b.title.startswith(PARTIAL)]
     sections = told.sections([b for b in rest if b not in partials])
+    words = wintering_report.in_words(done)
+    best = next((w for w in words if "is cheapest" in w), "")
     names = [b.way for b in done.budgets]
     base = done.budgets[done.base].way
     return {
         "asked": asked,
-        "words": wintering_report.in_words(done),
+        "best": best,
+        "welfare": "" if done.welfare is None else wintering_report.note_words(done.welfare),
+        "words": sorted(words, key=lambda w: w != best),  # the answer first
         "changed": _beside(done, first),
         "first": sections[0],
         "sections": sections[1:],
@@ -200,7 +204,7 @@ def mixes(request: Request) -> Response:
     asked = work.asked(desk, fields_of, said)
     if asked.base.farm.wintering is None:
         return pages.go("/wintering")
-    done = _done(desk, asked.read, _base(asked.read, said), with_mix=True)
+    done = done_for(desk, asked.read, _base(asked.read, said), with_mix=True)
     blocks = heard(lambda c: wintering_report.print_wintering(c, done))
     grid = next((b for b in blocks if told.is_titled(b, MIXES)), None)
     said_of_it = [Said(w) for w in wintering_report.mix_words(done)]
@@ -236,7 +240,7 @@ def _whole(request: Request) -> job.Compared | None:
     if read.farm.wintering is None:
         return None
     base = _base(read, request.query_params)
-    return _done(pages.desk_of(request), read, base, with_mix=True)
+    return done_for(pages.desk_of(request), read, base, with_mix=True)
 
 
 def as_json(request: Request) -> Response:
