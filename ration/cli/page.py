@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,6 +43,7 @@ def page(farm: Path, port: int, share: bool, no_browser: bool, overlays: tuple[P
     import uvicorn
 
     from ration import page as pages
+    from ration.page import runs
 
     address = home_address() if share else None
     with ExitStack() as held:
@@ -72,6 +75,9 @@ def page(farm: Path, port: int, share: bool, no_browser: bool, overlays: tuple[P
         with suppress(KeyboardInterrupt):
             uvicorn.Server(settings).run(sockets=sockets)
     click.echo("The page is closed. What was not saved is gone.", err=True)
+    if not runs.end(made):  # a plan under way would hold the program for half a minute more
+        sys.stderr.flush()
+        os._exit(0)
 
 
 def new_code() -> str:

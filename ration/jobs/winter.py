@@ -363,9 +363,7 @@ def _is_idle(change: Change, before: Sequence[Supply], after: Sequence[Supply], 
     )
 
 
-def changed_by(
-    ready: Ready, texts: Sequence[str]
-) -> list[tuple[Change, Farm, tuple[Supply, ...]]]:
+def changed_by(ready: Ready, texts: Sequence[str]) -> list[tuple[Change, Farm, tuple[Supply, ...]]]:
     """Every what-if laid over the farm and the quotes.
 
     Raises

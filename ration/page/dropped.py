@@ -69,7 +69,7 @@ def file_name(name: str | None) -> str:
 
     Examples
     --------
-    >>> file_name("../../Lab 1.csv"), file_name("con.csv"), file_name("-rf.csv")
+    >>> file_name("../up/Lab 1.csv"), file_name("con.csv"), file_name("-rf.csv")
     ('Lab 1.csv', 'sheet con.csv', 'rf.csv')
     """
     made = safe_name(name).lstrip("-+ ") or "sheet"

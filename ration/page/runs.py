@@ -21,6 +21,7 @@ from ration.errors import InputError, RationError
 from ration.page import pages
 
 if TYPE_CHECKING:
+    from starlette.applications import Starlette
     from starlette.requests import Request
 
     from ration.page.desk import Desk, Read
@@ -283,15 +284,14 @@ class Runs:
         if now is not None:
             now.stop()
 
-    def end(self, seconds: float = 5.0) -> None:
-        """Drop every run, and wait for their ends together no longer than so. [s]"""
+    def end(self, seconds: float = 5.0) -> bool:
+        """Drop every run; whether all have ended within so long. [s]"""
         with self._lock:
             going = tuple(self._now.values())
         for run in going:
             run.drop()
         until = self._clock() + seconds
-        for run in going:
-            run.wait(max(until - self._clock(), 0.0))
+        return all([run.wait(max(until - self._clock(), 0.0)) for run in going])
 
 
 # ---------------------------------------------------------------- what the views ask
@@ -307,6 +307,16 @@ def of(request: Request) -> Runs:
             state.runs = Runs()
     found: Runs = state.runs
     return found
+
+
+def end(app: Starlette, seconds: float = 2.0) -> bool:
+    """Drop all runs of a page that is being closed; whether all have ended within so long. [s]
+
+    The planner stops when it next asks, which may be half a minute later, and the program does not
+    end before its threads.
+    """
+    found: Runs | None = getattr(app.state, "runs", None)
+    return found is None or found.end(seconds)
 
 
 def key_of(read: Read) -> Hashable:

@@ -53,7 +53,7 @@ def safe_name(name: str | None, usual: str = "sheet") -> str:
 
     Examples
     --------
-    >>> safe_name("../../etc/passwd"), safe_name("C:\\\\hay\\\\Lab 1.csv"), safe_name("..")
+    >>> safe_name("../etc/passwd"), safe_name("C:\\\\hay\\\\Lab 1.csv"), safe_name("..")
     ('passwd', 'Lab 1.csv', 'sheet')
     """
     last = re.split(r"[/\\]", name or "")[-1]

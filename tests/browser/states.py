@@ -20,9 +20,9 @@ FARMS = ("quernhope", "small")
 
 
 def farm(folder: Path, which: str = "quernhope") -> Path:
-    """The invented farm; or it with one batch and three periods, so that its winter is soon worked.
+    """The invented farm as it is shipped, or cut down so that its winter is soon worked out.
 
-    A third, "hafod", is the nutritionist's.
+    "one" has one batch, "small" three periods besides; "hafod" is the nutritionist's.
     """
     folder.mkdir(parents=True)
     for path in SHIPPED.iterdir():
@@ -31,12 +31,14 @@ def farm(folder: Path, which: str = "quernhope") -> Path:
     if which == "hafod":
         return folder / "hafod-wrynach.yaml"
     made = folder / "quernhope.yaml"
-    if which == "small":
+    if which in ("one", "small"):
         text = made.read_text(encoding="utf-8")
         begin, end = text.index("  middle:\n    head"), text.index("other stock:")
         text = text[:begin] + "\n" + text[end:]
         text = text.replace("fed:\n  middle:", "fed:\n  strong:")
-        made.write_text(text.replace("periods: 14 days ", "periods: 52 days "), encoding="utf-8")
+        if which == "small":
+            text = text.replace("periods: 14 days ", "periods: 52 days ")
+        made.write_text(text, encoding="utf-8")
     return made
 
 
@@ -141,6 +143,17 @@ def quotes_compared(window: Window) -> None:
     open_all(window)
 
 
+def landed(window: Window) -> None:
+    agree(window)
+    window.press("Without sheep: price in the bin")
+    open_all(window)
+
+
+def paper_after_the_winter(window: Window) -> None:
+    work_the_winter(window)
+    window.open("/paper")
+
+
 def ways_by_mix(window: Window) -> None:
     window.press("Put the mix beside feed by hand")
     expect(window.page.locator("#mix table").first).to_be_visible(timeout=LONG_MS)
@@ -163,9 +176,9 @@ EXTRA = (
     State("weighing-told", "weighing", WEIGHED, open_all),
     State("order-worked", "order", "/order", winter_worked, farm="small", is_long=True),
     State("weighing-worked", "weighing", WEIGHED, catching_up_worked, farm="small", is_long=True),
-    State("paper-worked", "paper", "/paper", farm="small", is_long=True),
+    State("paper-worked", "paper", "/order", paper_after_the_winter, farm="small", is_long=True),
     State("quotes-compared", "quotes", "/quotes", quotes_compared, farm="small", is_long=True),
-    State("quotes-landed", "quotes", "/quotes/landed", farm="small", is_long=True),
+    State("quotes-landed", "quotes", "/quotes", landed, farm="small", is_long=True),
     State("no-such-page", "feed", "/nowhere", may_say=("404",)),
 )
 

@@ -6,16 +6,20 @@ tests/page. What each journey must do is the project's own; no outside source.
 
 from __future__ import annotations
 
+import csv
 import difflib
 import re
+from io import BytesIO
+from pathlib import Path
 
+import openpyxl
 import pytest
-from playwright.sync_api import expect
-from windows import LONG_MS, SOON_MS, Window
+from playwright.sync_api import Download, expect
+from pypdf import PdfReader
+from states import SHIPPED, THERE, agree, drop_lab_sheet, work_the_winter
+from windows import LONG_MS, Window
 
-from ration.page.views import menu
-
-THERE = {q.module for q in menu()}
+CO_OP = Path(__file__).parents[1] / "data" / "quotes" / "orrowmoss-september.csv"
 HAY = "What if the hay is not what I thought?"
 MEADOW = "/hay?hay=long-meadow"
 
@@ -189,6 +193,173 @@ def test_a_fault_is_told_by_its_box_and_goes_when_it_is_mended(window: Window) -
     window.says("What changed")
     expect(window.page.locator("#error-protein")).to_be_empty()
     expect(protein).not_to_have_attribute("aria-invalid", "true")
+
+
+@needs("order", "paper")
+@pytest.mark.farm("small")
+def test_farmer_works_out_the_winter_and_prints_the_order_and_the_card(window: Window) -> None:
+    """From the question to A4 in the hand; the same tonnes on the page, on paper and as a file."""
+    window.open("/")
+    window.ask("What do I order, and when?")
+    window.says("The winter is not worked out yet.")
+    work_the_winter(window)
+    told = window.read("main")
+    total = re.search(r"To order: (£[\d,.]+) of feed", told)
+    assert total, told[:300]
+    window.picture("order")
+    told_csv = Path(window.download(lambda: window.press("The order as CSV")).path())
+    rows = told_csv.read_text(encoding="utf-8-sig").splitlines()
+    assert len(rows) > 2 and all(r.split(",")[0] in told for r in rows[1:])
+    book = window.download(lambda: window.press("Workbook"))
+    assert book.suggested_filename == "quernhope-winter.xlsx"
+    assert workbook(book).sheetnames
+
+    window.ask("Paper")
+    order = on_paper(window, "Order sheet")
+    assert total.group(1) in order
+    window.open("/paper")
+    card = on_paper(window, "Feeding cards", sides=1)
+    assert "Morning" in card and "Evening" in card
+    window.open("/paper")
+    kept = window.download(lambda: window.press("Keep Feeding cards as a file"))
+    html = Path(kept.path()).read_text(encoding="utf-8")
+    assert kept.suggested_filename.endswith(".html")
+    assert "<style>" in html and "src=" not in html and "<script" not in html
+
+
+def workbook(coming: Download) -> openpyxl.Workbook:
+    """A workbook that came down."""
+    return openpyxl.load_workbook(BytesIO(Path(coming.path()).read_bytes()))
+
+
+def on_paper(window: Window, sheet: str, sides: int | None = None) -> str:
+    """Open a sheet, print it as the browser does and as PDF; its words, which are the same."""
+    window.press(f"Open {sheet}")
+    window.page.wait_for_load_state()
+    words = window.read("body")
+    window.picture(sheet.lower().replace(" ", "-"))
+    printed = PdfReader(BytesIO(window.page.pdf(prefer_css_page_size=True)))
+    made = PdfReader(BytesIO(window.page.request.get(
+        window.page.url.replace(".html", ".pdf"), timeout=LONG_MS).body()))  # fmt: skip
+    for told in (printed, made):
+        sizes = {tuple(round(float(x)) for x in p.mediabox[2:]) for p in told.pages}
+        assert sizes <= {(595, 842), (596, 842), (594, 842)}, f"not A4: {sizes}"
+        assert sides is None or len(told.pages) == sides, f"{len(told.pages)} sides"
+    assert len(printed.pages) == len(made.pages)
+    return words
+
+
+@needs("order")
+@pytest.mark.farm("one")
+def test_a_long_work_tells_how_far_it_is_and_can_be_stopped(open_window) -> None:
+    """Another question is answered meanwhile, in another window."""
+    window = open_window("phone")
+    window.open("/order")
+    window.press("Work out the winter")
+    window.says("Working out the winter")
+    expect(window.page.locator("#progress li").first).to_be_visible()
+    window.picture("under-way")
+    other = open_window("desktop")
+    other.open("/")
+    assert "Give each one" in other.read(".answer")
+    window.press(re.compile("^Stop"))
+    expect(window.page.get_by_text("Worked out in")).to_be_visible(timeout=LONG_MS)
+
+
+# ---------------------------------------------------------------- the nutritionist
+
+
+@needs("figures", "paper")
+@pytest.mark.farm("hafod")
+def test_nutritionist_lays_a_laboratory_sheet_over_the_book(window: Window, site) -> None:
+    """The book's hay, the sheet's, what it does to a ration; what is guessed; needs by each standard."""
+    before = site.text
+    window.open("/figures")
+    expect(window.page.get_by_role("heading", level=1)).to_have_text("Which figures are we trusting?")
+    assert re.search(r"rests on \d+ figures", window.read(".answer"))
+    drop_lab_sheet(window, SHIPPED / "hafod-hay-lab1.csv", "hay")
+    told = window.read("#sheet")
+    assert "7.4 %" in told and "8.3" in told, told[:400]
+    assert "book" in told
+    window.picture("sheet")
+    assert site.text == before
+    window.press("Lay it over")
+    window.says("hafod-hay-lab1.csv")
+    window.says("changes not saved yet")
+    window.picture("laid-over")
+
+    window.open("/paper")
+    needs_told = on_paper(window, "Needs beside each other")
+    for standard in ("AFRC (1993)", "NRC (1985)", "CSIRO (2007)"):
+        assert standard in needs_told
+    window.open("/figures")
+    window.press("Save")
+    window.says("all saved")
+    assert [x for x in changed_lines(before, site.text) if x[0] == "-"] == []
+    assert ("+", "analysis: hafod-hay-lab1.csv") in changed_lines(before, site.text)
+    assert (site.farm.parent / "hafod-hay-lab1.csv").exists()
+
+
+@needs("figures")
+def test_nutritionist_writes_a_figure_over_the_book(open_window, site) -> None:
+    window = open_window("desktop")
+    window.open("/figures?batch=small&feed=bottom-ings")
+    window.box("Crude protein").fill("6.9 %")
+    expect(window.page.locator("#told")).to_contain_text("is now protein 6.9 % of DM (was 9.0)")
+    window.press("Write this into quernhope.yaml")
+    window.says("is new: protein: 6.9 %")
+    assert "protein: 6.9 %" not in site.text
+
+
+# ---------------------------------------------------------------- the buyer
+
+
+def co_op_workbook(folder: Path) -> Path:
+    """The four invented merchants' offers as a workbook, money and tonnes as numbers."""
+    path = folder / "orrowmoss-september.xlsx"
+    book = openpyxl.Workbook()
+    for row in csv_rows(CO_OP):
+        book.active.append([float(c) if re.fullmatch(r"\d+(\.\d+)?", c) else c for c in row])
+    book.save(path)
+    return path
+
+
+def csv_rows(path: Path) -> list[list[str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.reader(file))
+
+
+@needs("quotes")
+@pytest.mark.farm("small")
+def test_buyer_drops_a_workbook_agrees_compares_and_keeps_the_comparison(
+    window: Window, site, tmp_path
+) -> None:
+    """Nothing is priced before it is agreed; the label with copper is refused for sheep."""
+    window.open("/")
+    window.ask("Whose quote is best for us?")
+    window.page.get_by_label("Drop sheets here").set_input_files(co_op_workbook(tmp_path))
+    window.press("Read them")
+    window.says("orrowmoss-september.xlsx")
+    for merchant in ("Heron", "Plover", "Dipper", "Snipe"):
+        assert merchant in window.read("main")
+    window.picture("as-read")
+    assert not window.button("Workbook").is_visible(), "nothing is priced yet"
+    agree(window)
+    told = window.read("main")
+    assert re.search(r"copper", told), "Dipper's label"
+    window.picture("compared")
+    book = window.download(lambda: window.press("Workbook"))
+    assert book.suggested_filename.endswith(".xlsx")
+    kept = workbook(book)
+    cells = [c for sheet in kept for row in sheet.iter_rows(values_only=True) for c in row]
+    assert "Heron" in " ".join(str(c) for c in cells)
+    assert any(isinstance(c, float) for c in cells)
+    assert not any(isinstance(c, str) and c.startswith("=") for c in cells)
+    window.press("Use these quotes for the winter")
+    window.says("orrowmoss-september.xlsx")
+    window.press("Save")
+    window.says("all saved")
+    assert "orrowmoss-september.xlsx" in site.text
 
 
 # ---------------------------------------------------------------- two at once

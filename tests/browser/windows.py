@@ -178,6 +178,7 @@ def opened(
         window = Window(context.new_page(), base, pictures, name)
         window.has_scripts = has_scripts
         yield window
-        assert window.faults() == []
+        if faults := window.faults():
+            raise AssertionError("\n".join(faults))
     finally:
         context.close()

@@ -20,7 +20,7 @@ from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from page_browser import Browser, browser, words
-from page_winter import QUOTES, SMALL, Slow, closing, ended, now, opened, small
+from page_winter import QUOTES, SMALL, Slow, closing, ended, now, opened, runs_of, small
 from test_page_views import faults_of_a_page
 
 from ration import cautions
@@ -503,7 +503,7 @@ def test_the_end_of_the_page_ends_its_runs() -> None:
     kept, slow = runs.Runs(), Slow("found")
     run = kept.begin("order", "a", (), lambda t, s: slow(tell=t, stop=s))
     assert slow.has_begun.wait(5)
-    kept.end(5)
+    assert kept.end(5)
     assert not run.is_going
     assert kept.look("order", "a") is None
 
@@ -553,3 +553,13 @@ def test_never_two_at_once_whatever_is_asked(asked) -> None:
     kept.end(10)
     assert slow.most_at_once <= 1
     assert slow.at_once == 0
+
+
+def test_a_page_that_is_closed_says_whether_its_work_has_ended(page) -> None:
+    assert runs.end(page.app), "nothing was begun"
+    go_on = threading.Event()
+    run = runs_of(page).begin("order", "a", (), lambda tell, stop: go_on.wait(20))
+    assert not runs.end(page.app, 0.05), "the planner has not asked yet"
+    go_on.set()
+    assert runs.end(page.app, 10)
+    assert run.is_dropped
