@@ -87,8 +87,8 @@ def what_to_feed(ration: Ration, *, also_lb: bool = False) -> str:
     if ration.rack is not None:
         out += (
             f" Keep {ration.rack.name} always in front of them: the weight is what they are "
-            f"expected to clear (alone they would clear {ration.rack.appetite_kg_dm_per_day:.2f} kg "
-            f"of its dry matter, and leave {ration.rack.substitution:.2f} kg for each kg of trough "
+            f"expected to clear (alone they would clear {ration.rack.appetite_kg_dm_per_day:.2f} "
+            f"kg of its dry matter, and leave {ration.rack.substitution:.2f} kg for each kg of trough "
             "feed)."
         )
     if found := sum(x.kg_dm_per_head_day for x in used if x.id in grazed):
@@ -195,8 +195,8 @@ def out_of_doors(batch: Batch) -> str:
     if batch.cold_me_mj_per_day <= 0:
         return ""
     return (
-        f"Of the energy {batch.cold_me_mj_per_day:.2f} MJ a day is for cold, wind and wet: the mean "
-        "of the days, right to a third or a half. Hard days take more and mild ones none: see "
+        f"Of the energy {batch.cold_me_mj_per_day:.2f} MJ a day is for cold, wind and wet: the "
+        "mean of the days, right to a third or a half. Hard days take more and mild ones none: see "
         "ration cold."
     )
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from ration import assess as assessing
 from ration import appetite, choices, conflict, grazing, limits, search, solve, worth
+from ration import assess as assessing
 from ration import needs as standards
 from ration.animals import Batch
 from ration.errors import BalanceError, InputError, NotProved, Problem

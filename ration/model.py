@@ -258,7 +258,8 @@ class MixModel:
         those that meet their need lie beyond the point (need/q, need). The line through the two
         end points is moved inward until it is below the whole curve. Where the need hardly moves
         across the box the curve is as good as a parabola: five points between and as much
-        again, and a little for what bends it twice. Elsewhere only its fall with q is trusted, from point to point.
+        again, and a little for what bends it twice. Elsewhere only its fall with q is trusted,
+        from point to point.
         """
         usable = np.isfinite(need1) & np.isfinite(need2) & (q2 - q1 > 1e-6)
         a, b = np.where(usable, q1, 0.4), np.where(usable, q2, 0.5)

@@ -7,6 +7,8 @@ from collections import Counter
 import pytest
 from hypothesis import settings
 
+collect_ignore_glob = ["conftest.py", "*/conftest.py"]  # their docstrings hold no examples
+
 settings.register_profile("ci", derandomize=True, max_examples=100, deadline=None)
 settings.register_profile("deep", max_examples=5000, deadline=None)
 settings.load_profile("ci")  # the other: pytest --hypothesis-profile=deep

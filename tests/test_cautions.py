@@ -184,6 +184,8 @@ def _trough_feeds(v: float, by: Any) -> Found:
 
 WETHER = {"sheep_class": "wether-lamb"}
 BARLEY = feed("barley", "cereal", me_mj_per_kg_dm=13.2)
+
+
 def _in_lamb(**said: Any) -> Found:
     a = told(plain_ration(), days_to_lambing=143, days_pregnant=70.0, **said)
     return found(a, farm(a.batch, start=date(2026, 11, 16), end=date(2027, 3, 31), days=135))
@@ -998,4 +1000,3 @@ def test_words_in_capitals_stay_so_after_the_names() -> None:
     both = [told(plain_ration(), part=True, name=n) for n in ("a", "b")]
     [c] = cautions.for_assessments(both, None, SHIPPED)
     assert c.words.startswith("All batches: PART ration: ")
-

@@ -14,7 +14,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ration.errors import InputError, OutOfRange
@@ -380,6 +380,7 @@ def test_a_figure_said_never_to_matter_never_does(wintering, head, times):
         assert costs[best] <= min(costs) + 1e-6 * max(1.0, *(abs(c) for c in costs)), lever.id
 
 
+@settings(max_examples=25)
 @given(comparisons(), heads)
 def test_every_lever_puts_its_own_value_back_without_changing_anything(wintering, head):
     for lever in (*switching(wintering, head).steady, *_levers_found(wintering, head)):

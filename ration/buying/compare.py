@@ -228,9 +228,7 @@ def _ranked(found: Sequence[Entry], k: int) -> Ranked:
         landed=at,
         unit_costs=None
         if at is None
-        else unit_costs(
-            e.offer.feed, at.gbp_per_t_fresh, needs.of(e.models[0].needs.batch)
-        ),
+        else unit_costs(e.offer.feed, at.gbp_per_t_fresh, needs.of(e.models[0].needs.batch)),
         worth_gbp_per_t_fresh=max(worths.values(), default=None),
         worth_of_batch=MappingProxyType(worths),
         may_rise_gbp_per_t=None

@@ -210,7 +210,9 @@ def unit_costs(
     )
 
 
-def mp_g_per_kg_dm(feed: Feed, needs: Standard, feeding_level: float = FEEDING_LEVEL) -> float | None:
+def mp_g_per_kg_dm(
+    feed: Feed, needs: Standard, feeding_level: float = FEEDING_LEVEL
+) -> float | None:
     """Metabolisable protein of one feed by itself [g/kg DM]; None where a figure is missing."""
     me, cp = feed.get("me_mj_per_kg_dm"), feed.get("cp_g_per_kg_dm")
     oil = feed.get("oil_g_per_kg_dm")

@@ -39,7 +39,11 @@ def needs_json(needs: Needs) -> dict[str, Any]:
     """`ration needs` as a dictionary."""
     figures = [dict(vars(f)) for f in needs.figures]
     appetites = [p._asdict() for p in needs.appetites]
-    return dict(plain({**vars(needs), "figures": figures, "appetites": appetites, "notes": list(needs.notes)}))
+    return dict(
+        plain(
+            {**vars(needs), "figures": figures, "appetites": appetites, "notes": list(needs.notes)}
+        )
+    )
 
 
 def beside_json(told: Beside) -> dict[str, Any]:

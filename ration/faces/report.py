@@ -215,6 +215,7 @@ def _worth_a_line(n: NutrientLine) -> bool:
 
 
 def number(value: float | None, unit: str) -> str:
+    """A figure of a need or limit, to the places its unit is printed with."""
     if value is None:
         return ""
     if unit == "% of DM" or unit.startswith("g "):

@@ -47,8 +47,8 @@ def print_winter(console: Console, done: Wintered) -> None:
     if plan.farm.hay_to_appetite is not False:
         say(
             console,
-            "Hay to appetite is not used here: the whole winter keeps to the band of dry matter. For "
-            "hay always in front of them see ration mix.",
+            "Hay to appetite is not used here: the whole winter keeps to the band of dry matter. "
+            "For hay always in front of them see ration mix.",
         )
     say(console, "How long it lasts", style="bold")
     for lot in done.stack.lots:

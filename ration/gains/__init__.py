@@ -30,8 +30,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from ration import animals, choices, mix
-from ration import needs as standards
+from ration import animals, mix
 from ration.errors import NotProved, OutOfRange, Problem, UnknownName
 from ration.gains import after
 from ration.gains.after import FAST_G_PER_DAY, SUMMER_GAIN_G_PER_DAY

@@ -92,9 +92,7 @@ class Season:
     @cached_property
     def fillers(self) -> tuple[int, ...]:
         """Forages that may stand in for trough feed not given yet: straw only if nothing else."""
-        forage = [
-            j for j, o in enumerate(self.offers) if o.feed.is_forage and not o.is_grazed
-        ]
+        forage = [j for j, o in enumerate(self.offers) if o.feed.is_forage and not o.is_grazed]
         better = [j for j in forage if self.offers[j].feed.group != "straw"]
         return tuple(better or forage)
 

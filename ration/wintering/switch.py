@@ -145,7 +145,8 @@ def _crossings(wintering: Wintering, head: int, best: int, lever: Lever) -> list
 def _on_a_line(lead: Callable[[float], float], lever: Lever) -> list[float]:
     """The one crossing of a straight line, worked from two of its points."""
     room = (lever.most - lever.value) / 2
-    step = min(lever.value or 1.0, room) if room > 0 else -lever.value / 2
+    # a straight line may be read far off: a step as small as a small value would be rounding
+    step = min(max(lever.value, 1.0), room) if room > 0 else -lever.value / 2
     here, there = lead(lever.value), lead(lever.value + step)
     if abs(there - here) <= 1e-12 * max(abs(here), abs(there), 1.0):
         return []

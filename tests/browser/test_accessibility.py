@@ -10,10 +10,11 @@ from __future__ import annotations
 import hashlib
 
 import pytest
-from playwright.sync_api import expect
 from looks import AXE, AXE_SHA256, CLEAR, axe, plain_faults, serious, too_wide
+from playwright.sync_api import expect
 from states import THERE, State, states
 from windows import PHONE, Window, opened
+
 
 def test_axe_is_the_published_one() -> None:
     assert hashlib.sha256(AXE.read_bytes()).hexdigest() == AXE_SHA256
@@ -28,7 +29,9 @@ def watched(chromium, served, pictures):
 
 
 @pytest.mark.parametrize("state", states(), ids=lambda s: s.name)
-def test_a_view_has_no_serious_fault_by_day_or_by_night(watched: Window, look, state: State) -> None:
+def test_a_view_has_no_serious_fault_by_day_or_by_night(
+    watched: Window, look, state: State
+) -> None:
     """axe-core; then what it does not judge: one main heading, no level left out, all reachable."""
     look(state.farm)
     watched.size(1200, 900)
@@ -79,7 +82,9 @@ def test_at_two_hundred_per_cent_all_is_there_and_no_box_is_covered(
     chromium, look, pictures, path
 ) -> None:
     """WCAG 2.2, 1.4.4 and 2.4.11. A window of 1200 x 900 at 200 % is one of 600 x 450 to the page."""
-    with opened(chromium, look().base, pictures, "zoomed", (600, 450), device_scale_factor=2) as window:
+    with opened(
+        chromium, look().base, pictures, "zoomed", (600, 450), device_scale_factor=2
+    ) as window:
         window.open(path)
         assert window.page.evaluate("() => document.documentElement.scrollWidth") <= 600
         window.page.screenshot(path=pictures / f"zoomed-{path.strip('/')[:3] or 'feed'}.png")

@@ -266,6 +266,21 @@ def test_a_long_work_tells_how_far_it_is_and_can_be_stopped(open_window) -> None
     expect(window.page.get_by_text("Worked out in")).to_be_visible(timeout=LONG_MS)
 
 
+@pytest.mark.parametrize("path", ["/hay", "/figures?feed=bottom-ings", "/wintering"])
+def test_the_box_being_typed_in_stays_where_it_is(open_window, path) -> None:
+    """The answer above grows; what is under the thumb does not jump away (WCAG 2.2, 3.2.2)."""
+    window = open_window("phone")
+    window.open(path)
+    box = window.page.locator("form.ask input[type=text]:visible").first
+    box.scroll_into_view_if_needed()
+    box.focus()
+    where = box.bounding_box()["y"]
+    box.fill("81 %" if path.startswith("/figures") else "7.5")
+    window.says(re.compile("What chang"))
+    window.page.wait_for_timeout(300)
+    assert abs(box.bounding_box()["y"] - where) < 4
+
+
 # ---------------------------------------------------------------- the nutritionist
 
 
@@ -275,7 +290,9 @@ def test_nutritionist_lays_a_laboratory_sheet_over_the_book(window: Window, site
     """The book's hay, the sheet's, what it does to a ration; what is guessed; needs by each standard."""
     before = site.text
     window.open("/figures")
-    expect(window.page.get_by_role("heading", level=1)).to_have_text("Which figures are we trusting?")
+    expect(window.page.get_by_role("heading", level=1)).to_have_text(
+        "Which figures are we trusting?"
+    )
     assert re.search(r"rests on \d+ figures", window.read(".answer"))
     drop_lab_sheet(window, SHIPPED / "hafod-hay-lab1.csv", "hay")
     told = window.read("#sheet")
@@ -400,7 +417,9 @@ def test_two_windows_change_the_farm_at_once_and_nothing_is_lost(open_window, si
     assert changed_lines(before, site.text) == [("-", "protein: 8.6 %"), ("+", "protein: 6.9 %")]
 
 
-def test_two_windows_that_look_at_different_figures_do_not_disturb_each_other(open_window, site) -> None:
+def test_two_windows_that_look_at_different_figures_do_not_disturb_each_other(
+    open_window, site
+) -> None:
     """A figure typed before the other window wrote another one counts with it, and says so."""
     one, two = open_window("desktop"), open_window("desktop")
     one.open(MEADOW)

@@ -11,6 +11,7 @@ from looks import WIDTHS, too_wide
 from states import State, states
 from windows import Window, opened
 
+
 @pytest.fixture(scope="module")
 def narrow(chromium, served, pictures):
     with opened(chromium, served.base, pictures, "width") as window:

@@ -8,7 +8,15 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, BrowserContext, Download, Locator, LocatorAssertions, Page, expect
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Download,
+    Locator,
+    LocatorAssertions,
+    Page,
+    expect,
+)
 
 HERE = "127.0.0.1"
 DESKTOP = (1200, 900)

@@ -308,7 +308,9 @@ def test_check_ration_supplies_what_the_table_says(
     assert result.me_mj_per_day == pytest.approx(me, abs=0.00501)
     assert 100 * me_share_of_need(need, result) == pytest.approx(me_share, abs=0.501)
     assert result.protein_g_per_day == pytest.approx(mp, abs=0.0501)
-    assert 100 * result.protein_g_per_day / need.protein_need() == pytest.approx(mp_share, abs=0.501)
+    assert 100 * result.protein_g_per_day / need.protein_need() == pytest.approx(
+        mp_share, abs=0.501
+    )
     assert result.gain_energy_g_per_day == pytest.approx(by_energy, abs=0.501)
     assert result.gain_protein_g_per_day == pytest.approx(by_protein, abs=0.501)
     assert result.gain_g_per_day == min(result.gain_energy_g_per_day, result.gain_protein_g_per_day)

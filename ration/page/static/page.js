@@ -1,4 +1,5 @@
-// Ties each slider to its box, and marks a box whose fault is told. The page works without it.
+// Ties each slider to its box, marks a box whose fault is told, holds still what is typed in. The page
+// works without it.
 "use strict";
 
 function tie(slider) {
@@ -30,7 +31,22 @@ function begin() {
   document.querySelectorAll("input.slider").forEach(tie);
 }
 
+// What is typed in stays where it is on the screen when the answer above it grows.
+let held = null;
+
+function hold() {
+  const box = document.activeElement;
+  held = box && box.form ? { box, top: box.getBoundingClientRect().top } : null;
+}
+
+function keep() {
+  if (!held || document.activeElement !== held.box) return;
+  const moved = held.box.getBoundingClientRect().top - held.top;
+  if (Math.abs(moved) > 1) window.scrollBy({ top: moved, behavior: "instant" });
+}
+
 if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", begin);
 else begin();
+document.addEventListener("htmx:before:swap", hold);
 document.addEventListener("htmx:after:settle", mark);
-document.addEventListener("htmx:after:swap", () => { mark(); begin(); });
+document.addEventListener("htmx:after:swap", () => { mark(); begin(); keep(); });
