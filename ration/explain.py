@@ -88,8 +88,8 @@ def what_to_feed(ration: Ration, *, also_lb: bool = False) -> str:
         out += (
             f" Keep {ration.rack.name} always in front of them: the weight is what they are "
             f"expected to clear (alone they would clear {ration.rack.appetite_kg_dm_per_day:.2f} "
-            f"kg of its dry matter, and leave {ration.rack.substitution:.2f} kg for each kg of trough "
-            "feed)."
+            f"kg of its dry matter, and leave {ration.rack.substitution:.2f} kg for each kg of "
+            "trough feed)."
         )
     if found := sum(x.kg_dm_per_head_day for x in used if x.id in grazed):
         out += f" They are taken to graze {kilos(found, also_lb)} of dry matter besides."
