@@ -77,7 +77,7 @@ CLEAR = """e => { const r = e.getBoundingClientRect();
 
 WIDTHS = (320, 390, 768, 1200)
 TOO_WIDE = """width => {
-  const out = [], framed = e => e.closest(".scroll, .slider, .skip, .unseen");
+  const out = [], framed = e => e.closest(".scroll, .wide, .slider, .skip, .unseen");
   if (document.documentElement.scrollWidth > width)
     out.push(`the page is ${document.documentElement.scrollWidth} px wide`);
   for (const e of document.querySelectorAll("main *, header *, footer *")) {
@@ -86,7 +86,7 @@ TOO_WIDE = """width => {
     if (r.width && (r.right > width + 1 || r.left < -1))
       out.push(`${e.tagName} ${Math.round(r.left)} to ${Math.round(r.right)}: ${e.outerHTML.slice(0, 90)}`);
   }
-  for (const e of document.querySelectorAll(".scroll")) {
+  for (const e of document.querySelectorAll(".scroll, .wide")) {
     if (!e.checkVisibility()) continue;
     const r = e.getBoundingClientRect();
     if (r.right > width + 1) out.push(`a frame ends at ${r.right}`);

@@ -12,8 +12,10 @@ import hashlib
 import pytest
 from looks import AXE, AXE_SHA256, CLEAR, axe, plain_faults, serious, too_wide
 from playwright.sync_api import expect
-from states import THERE, State, states
+from states import THERE, State, agree, states, work_the_winter
 from windows import PHONE, Window, opened
+
+from ration.page.views.paper import SHEETS
 
 
 def test_axe_is_the_published_one() -> None:
@@ -113,3 +115,19 @@ def test_axe_on_a_phone(chromium, look, pictures) -> None:
             assert serious(axe(window, "target-size", "color-contrast")) == [], question
             assert plain_faults(window) == [], question
             window.picture(question.module)
+
+
+def test_paper_reads_on_a_phone_too(chromium, look, pictures) -> None:
+    """A sheet that was sent opens 320 px wide without scrolling sideways (WCAG 2.2, 1.4.10)."""
+    with opened(chromium, look("small").base, pictures, "paper", PHONE) as window:
+        window.open("/order")
+        work_the_winter(window)
+        window.open("/quotes")
+        agree(window)
+        for sheet in SHEETS:
+            window.open(f"/paper/{sheet.kind}.html")
+            assert window.page.get_by_role("heading", level=1).count() == 1
+            assert serious(axe(window)) == [], sheet.kind
+            assert too_wide(window) == [], sheet.kind
+            window.size(*PHONE)
+            window.picture(sheet.kind)

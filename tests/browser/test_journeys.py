@@ -361,6 +361,10 @@ def test_buyer_drops_a_workbook_agrees_compares_and_keeps_the_comparison(
         assert merchant in window.read("main")
     window.picture("as-read")
     assert not window.button("Workbook").is_visible(), "nothing is priced yet"
+    assert "expired 22 September 2026" in window.read("main")
+    window.box("Day of the order").fill("15 September 2026")
+    window.press("Look at them on that day")
+    window.says_not("expired 22 September 2026")
     agree(window)
     told = window.read("main")
     assert re.search(r"copper", told), "Dipper's label"
