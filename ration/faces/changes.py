@@ -138,7 +138,7 @@ def as_before(before: Ration, after: Ration) -> str:
                 f"Fed on as before, each would gain {told.gain_g_per_day:.0f} g a day, more than "
                 f"the {after.batch.gain_g_per_day:.0f} asked for."
             )
-        return "Fed on as before they would still have all they need; the change is only of price."
+        return "Fed on as before they would still have all they need."
     gaps = joined([f"{b.need - b.supply:.1f} {b.unit} of {b.name}" for b in short if b.need])
     return (
         f"Fed on as before, each would be short by {gaps} a day and gain "

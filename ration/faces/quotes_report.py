@@ -151,7 +151,7 @@ def _landed_table(console: Console, ranked: Sequence[Ranked]) -> None:
         console,
         "CP is crude protein; MP is metabolisable protein of the feed by itself at feeding level "
         f"{FEEDING_LEVEL:g}, the smaller of what its degradable protein and its energy allow. A "
-        "feed cheap by one of these is not yet cheap for the sheep: the ranking below is.",
+        "feed cheap by one of these is not yet cheap for the sheep; the ranking goes by the sheep.",
         style="dim",
     )
 
