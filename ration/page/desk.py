@@ -282,10 +282,43 @@ class Desk:
                 replace(c, line=sheet.lines.get(c.keys, c.line)) if c.line_after else c
                 for c in done
             )
-            self._history = self._history.push(text, joined([c.words for c in done]))
-            self._note(text)
-            self.last = (digest_of(text), done)
+            self._push(text, joined([c.words for c in done]), done)
             return done
+
+    def put_text(
+        self, text: str, made_from: str, words: str, done: tuple[Changed, ...] = ()
+    ) -> None:
+        """Put a text in the place of the draft, for what is more than one value.
+
+        Parameters
+        ----------
+        text : str
+        made_from : str
+            Digest of the draft that the form was made from.
+        words : str
+            What was done.
+        done : tuple of Changed
+            The lines that changed, to be shown.
+
+        Raises
+        ------
+        Stale
+            Another window changed the draft since; nothing is written.
+        InputError
+            The file would then have faults; nothing is written.
+        """
+        with self._lock:
+            draft = self.draft
+            if made_from != draft.digest:
+                raise self._stale((), draft)
+            self.read(text)
+            self._push(text, words, done)
+
+    def _push(self, text: str, words: str, done: tuple[Changed, ...]) -> None:
+        """Make a text the draft, as one step that can be taken back."""
+        self._history = self._history.push(text, words)
+        self._note(text)
+        self.last = (digest_of(text), done)
 
     def _stale(self, edits: Sequence[Edit], draft: Draft) -> Stale:
         sheet = strict_yaml.parse(draft.text, self.name)

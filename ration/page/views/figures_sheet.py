@@ -14,7 +14,7 @@ from ration.faces import changes
 from ration.faces import figures_words as told
 from ration.farm import write
 from ration.farm.words import files, id_of
-from ration.page import dropped, pages, rows, texts, work
+from ration.page import dropped, pages, rows, work
 from ration.page.desk import Edit, Read
 from ration.page.dropped import Dropped, Tray
 from ration.strict_yaml import tidy
@@ -275,7 +275,7 @@ def _name_it(desk: Desk, edit: Edit, name: str, made_from: str, *, is_instead: b
     else:
         made = write.lay_analysis(text, str(edit.keys[1]), name)
     if made.text != text:
-        texts.put_text(desk, made.text, made_from, made.words, (made,))
+        desk.put_text(made.text, made_from, made.words, (made,))
 
 
 ROUTES = [

@@ -16,7 +16,7 @@ from ration.errors import InputError
 from ration.faces import landed_report, quotes_report, winter_json
 from ration.farm import write
 from ration.jobs import quotes as quote_jobs
-from ration.page import pages, texts, told, tray
+from ration.page import pages, told, tray
 from ration.page import reading as how
 from ration.page.downloads import XLSX, download
 from ration.page.dropped import copied
@@ -205,7 +205,7 @@ def use(request: Request) -> Response:
         raise HTTPException(403, "The farm file names these quotes already.")
     made_from = pages.made_from(request)
     if made_from != desk.draft.digest:  # told before anything is copied
-        texts.put_text(desk, desk.draft.text, made_from, "")
+        desk.put_text(desk.draft.text, made_from, "")
     new: list[Path] = []
     names: list[str] = []
     try:
@@ -229,7 +229,7 @@ def _name_them(desk: Desk, found: Reading, names: list[str], made_from: str) -> 
     files = list(dict.fromkeys([*before, *names]))
     value = files[0] if len(files) == 1 else files
     changed = write.put_value(found.read.text, ("quotes",), value)
-    texts.put_text(desk, changed.text, made_from, changed.words, (changed,))
+    desk.put_text(changed.text, made_from, changed.words, (changed,))
 
 
 # ---------------------------------------------------------------- without sheep

@@ -15,7 +15,7 @@ from ration.faces import wintering_json, wintering_report
 from ration.farm import words
 from ration.farm.words import id_of
 from ration.jobs import wintering as job
-from ration.page import pages, texts, told, work
+from ration.page import pages, told, work
 from ration.page.downloads import XLSX, download
 from ration.page.forms import Field
 from ration.page.views.hay import _in_unit
@@ -230,7 +230,7 @@ def example(request: Request) -> Response:
     desk, made_from = pages.desk_of(request), pages.made_from(request)
     read = desk.read()
     if "wintering" not in read.sheet.group(()):
-        texts.put_text(desk, with_example(read.text), made_from, "an example of ways to winter")
+        desk.put_text(with_example(read.text), made_from, "an example of ways to winter")
     return pages.go("/wintering")
 
 
